@@ -1,0 +1,3 @@
+"""Duskproof: proves that rules for sensor-driven lighting keep to what was promised."""
+
+__version__ = "0.1.0"

@@ -1,0 +1,76 @@
+"""What can come out: each verdict holds its own evidence."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Literal
+
+from verifier.simulate.run import Run
+
+
+@dataclass(frozen=True, slots=True)
+class Certificate:
+    """A certificate that both solvers accepted.
+
+    ``texts`` are (name of the condition, SMT-LIB text), each answered ``unsat``;
+    ``lemmas`` the invariant, one line of SMT-LIB each; ``checked_by`` the solvers' names.
+    """
+
+    lemmas: tuple[str, ...]
+    texts: tuple[tuple[str, str], ...]
+    checked_by: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Proved:
+    """Holds in all runs, of any length.
+
+    ``certificate`` is None only of a proved ``possible`` (then ``witness`` is its run).
+    ``vacuous`` says that it never came into play; ``vacuous_because`` why, in words.
+    ``bound_s`` is the longest time of a proved ``leads to``.
+    """
+
+    certificate: Certificate | None
+    witness: Run | None
+    vacuous: bool
+    vacuous_because: str
+    bound_s: Fraction | None
+    method: str
+
+
+@dataclass(frozen=True, slots=True)
+class Refuted:
+    """Fails: in ``run``, which the reference interpreter replayed; of a refuted ``possible`` there
+    is no run but a certificate that the condition is never reached."""
+
+    run: Run | None
+    certificate: Certificate | None
+    method: str
+
+
+@dataclass(frozen=True, slots=True)
+class Undecided:
+    """Neither: ``reason`` in words, and how many happenings deep the search went."""
+
+    reason: str
+    depth: int
+
+
+@dataclass(frozen=True, slots=True)
+class Answered:
+    """The answer to a ``measure``.
+
+    ``bound_s`` is exact, ``"unbounded"``, or None if there is nothing to measure (vacuous).
+    ``run`` reaches the bound or shows that there is none.
+    """
+
+    bound_s: Fraction | Literal["unbounded"] | None
+    run: Run | None
+    certificate: Certificate | None
+    vacuous: bool
+    vacuous_because: str
+    method: str
+
+
+Verdict = Proved | Refuted | Undecided | Answered

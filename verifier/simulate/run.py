@@ -1,0 +1,49 @@
+"""A run as data: what happened, when, what it changed and because of which lines."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from verifier.source import Span
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One happening with all that it set off, up to the next settled instant.
+
+    ``at_s`` is the exact moment at which the replay puts it; ``earliest_s`` the infimum of the
+    moments at which it can happen in this run (what is shown and what JSON calls ``at_s``);
+    ``just_after`` says that the infimum itself is not possible ("just after 60 s").
+    ``what`` is a short sentence in the contract's words (``side_door becomes open``).
+    ``changes`` are (subject, new value) as settled afterwards, declared order; rules' runs appear
+    as (rule, ``"running"`` or ``"idle"``). ``because`` are the places of the trigger lines and
+    waits that acted, in order.
+    """
+
+    at_s: Fraction
+    earliest_s: Fraction
+    just_after: bool
+    what: str
+    changes: tuple[tuple[str, str], ...]
+    because: tuple[Span, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """A run from its start.
+
+    ``start`` gives (subject, value) of every point, door, room, night as the run begins.
+    ``fails_s``/``fails_just_after``: the moment at which the requirement is seen to fail (or, of
+    a witness, at which the condition is reached); ``fails_s`` may lie after the last step (time
+    alone passes). ``cycle_from`` is the index of the first step of a part that repeats for ever;
+    None if there is none. ``rests`` is true of a run that ends in a state in which nothing more
+    will happen by itself.
+    """
+
+    start: tuple[tuple[str, str], ...]
+    steps: tuple[Step, ...]
+    fails_s: Fraction
+    fails_just_after: bool
+    cycle_from: int | None
+    rests: bool
