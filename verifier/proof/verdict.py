@@ -41,8 +41,10 @@ class Proved:
 
 @dataclass(frozen=True, slots=True)
 class Refuted:
-    """Fails: in ``run``, which the reference interpreter replayed; of a refuted ``possible`` there
-    is no run but a certificate that the condition is never reached."""
+    """Fails: in ``run``, which the reference interpreter replayed.
+
+    Of a refuted ``possible`` there is no run but a certificate that the condition is never reached.
+    """
 
     run: Run | None
     certificate: Certificate | None

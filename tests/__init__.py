@@ -1,0 +1,1 @@
+"""The tests; README.md beside this file says where one goes."""

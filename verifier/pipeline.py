@@ -1,0 +1,1 @@
+"""The picture as code: text, sources, job, findings, verdicts, result."""
