@@ -1,1 +1,1 @@
-"""TODO."""
+"""Rules as guarded transitions, who drives what, slices of a job, structure findings."""
