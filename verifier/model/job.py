@@ -736,3 +736,65 @@ def statements_of(body: tuple[Statement, ...]) -> Iterator[Statement]:
 def can_wait(rule: Rule) -> bool:
     """Whether a run of the rule can rest: its body has a wait, a wait until or a fade."""
     return any(isinstance(s, Wait | WaitUntil | Fade) for s in statements_of(rule.body))
+
+
+def conditions_and_events_of(form: Form) -> tuple[tuple[Condition, ...], tuple[Event, ...]]:
+    """The conditions and events that a requirement form names."""
+    match form:
+        case Always(c) | Never(c) | NoLonger(_, c) | NoShorter(_, c) | LeadsTo(_, c) | Possible(c):
+            return (c,), ()
+        case WhenWithin(events, c) | WhenFor(events, c) | AfterLast(events, c) | Before(events, c):
+            return (c,), events
+        case MeasureLongest(c, events):
+            return (c,), events
+        case AtMostTimes(_, _, events):
+            return (), events
+
+
+def read_by_rule(rule: Rule) -> tuple[tuple[Condition, ...], tuple[Event, ...]]:
+    """Every condition and event that a rule reads, in order of the text."""
+    conditions: list[Condition] = []
+    for trigger in rule.triggers:
+        if trigger.guard is not None:
+            conditions.append(trigger.guard)
+    if rule.provided is not None:
+        conditions.append(rule.provided)
+    for statement in statements_of(rule.body):
+        match statement:
+            case WaitUntil(condition):
+                conditions.append(condition)
+            case If(branches):
+                conditions.extend(branch.condition for branch in branches)
+            case Repeat(_, until):
+                conditions.append(until)
+            case _:
+                pass
+    return tuple(conditions), tuple(trigger.event for trigger in rule.triggers)
+
+
+def read_by_requirement(
+    requirement: Requirement,
+) -> tuple[tuple[Condition, ...], tuple[Event, ...]]:
+    """Every condition and event that a requirement reads."""
+    conditions, events = conditions_and_events_of(requirement.form)
+    if requirement.scope is not None:
+        conditions = (*conditions, requirement.scope)
+    return conditions, events
+
+
+def read_by(job: Job) -> tuple[tuple[Condition, ...], tuple[Event, ...]]:
+    """Every condition and event that the job's rules, assumptions and requirements read."""
+    conditions: list[Condition] = []
+    events: list[Event] = []
+    for rule in job.rules:
+        found = read_by_rule(rule)
+        conditions.extend(found[0])
+        events.extend(found[1])
+    for assumption in job.assumptions:
+        if isinstance(assumption, AssumeAlways):
+            conditions.append(assumption.condition)
+    for requirement in job.requirements:
+        found = read_by_requirement(requirement)
+        conditions.extend(found[0])
+        events.extend(found[1])
+    return tuple(conditions), tuple(events)

@@ -1,0 +1,391 @@
+"""The certificate of a proof: an inductive invariant and the texts that show it to be one.
+
+Six conditions over the relation (:mod:`verifier.proof.relation`), each an SMT-LIB text that is
+unsatisfiable exactly if the condition holds:
+
+initial      every state in which a run begins is in the invariant
+kept         every happening, with all that it sets off, stays in it; so does the passing of time
+implies      no state of the invariant fails the requirement
+alive        where time cannot pass, something that is due can happen
+cover        where a happening is possible, some path of the relation is taken
+chain        no endless chain begins in it
+
+A seventh, ``kept in time``, is the second half of ``kept``, as a text of its own.
+"""
+
+from __future__ import annotations
+
+from verifier.model.job import PointKind
+from verifier.proof.formula import (
+    Formula,
+    OneValue,
+    Writer,
+    YES,
+    all_of,
+    any_of,
+    at_least,
+    of_condition,
+    of_cube,
+    within,
+)
+from verifier.proof.relation import Path, Relation
+from verifier.simulate.system import System
+from verifier.surroundings.happenings import (
+    ButtonPressed,
+    DoorMoves,
+    Happening,
+    InputTurns,
+    LocalSwitch,
+    PeopleCome,
+    PeopleLeave,
+    PowerCut,
+    QuietBegins,
+    StayedRunsOut,
+    SunTurns,
+    WaitRunsOut,
+)
+from verifier.surroundings.state import Bound
+from verifier.surroundings.world import FALSE, LOWERED, TRUE
+
+TEXTS = ("initial", "kept", "kept in time", "implies", "alive", "cover", "chain")
+
+
+def texts_of(
+    relation: Relation, lemmas: tuple[Formula, ...]
+) -> tuple[tuple[str, str], ...]:
+    """The texts of a certificate, by name; ``lemmas`` are the invariant, all of them together."""
+    maker = _Maker(relation, lemmas)
+    return (
+        ("initial", maker.initial()),
+        ("kept", maker.kept()),
+        ("kept in time", maker.kept_in_time()),
+        ("implies", maker.implies()),
+        ("alive", maker.alive()),
+        ("cover", maker.cover()),
+        ("chain", maker.chain()),
+    )
+
+
+def standing_lemmas(system: System) -> tuple[Formula, ...]:
+    """What is true of every state by its making: each variable has one value, no clock is negative."""
+    writer = Writer(system)
+    ones: list[Formula] = [
+        OneValue(v) for v in range(len(system.layout.variables)) if not writer.is_flag(v)
+    ]
+    from verifier.proof.formula import Compare
+
+    positive: list[Formula] = [Compare(0, c + 1, 1) for c in writer.clocks]
+    return (*ones, *positive)
+
+
+class _Maker:
+    def __init__(self, relation: Relation, lemmas: tuple[Formula, ...]) -> None:
+        self.relation = relation
+        self.system = relation.system
+        self.layout = relation.system.layout
+        self.writer = Writer(relation.system)
+        self.lemmas = (*standing_lemmas(relation.system), *lemmas)
+        self.holds = [self.writer.formula(lemma) for lemma in self.lemmas]
+
+    def text(self, title: str, declared: list[str], asserted: list[str]) -> str:
+        lines = [f"; {title}", "(set-logic QF_LRA)", *declared]
+        lines.extend(f"(assert {a})" for a in asserted)
+        lines.append("(check-sat)")
+        return "\n".join(lines) + "\n"
+
+    def declare(self, mark: str = "") -> list[str]:
+        return [
+            *(f"(declare-const {name} Bool)" for name in self.writer.bools(mark)),
+            *(f"(declare-const {name} Real)" for name in self.writer.reals(mark)),
+        ]
+
+    def broken(self) -> str:
+        parts = [f"(not {self.writer.formula(lemma, chr(39))})" for lemma in self.lemmas]
+        parts = [p for p in parts if p != "(not true)"]
+        return f"(or {' '.join(parts)})" if parts else "false"
+
+    def chosen(self, paths: tuple[Path, ...]) -> tuple[list[str], list[str]]:
+        """Declarations and assertions: one of the paths is taken to the state afterwards."""
+        declared = [f"(declare-const |path {k}| Bool)" for k in range(len(paths))]
+        asserted = [
+            "(or " + " ".join(f"|path {k}|" for k in range(len(paths))) + ")" if paths else "false"
+        ]
+        writer = self.writer
+        writers: dict[int, list[int]] = {}
+        clock_writers: dict[int, list[int]] = {}
+        for k, path in enumerate(paths):
+            parts = [writer.formula(of_cube(path.before))]
+            for variable, source, bit in path.values:
+                parts.append(writer.assigned(variable, source, bit))
+                writers.setdefault(variable, []).append(k)
+            for clock, source in path.clocks:
+                if clock not in writer.used:
+                    continue
+                clock_writers.setdefault(clock, []).append(k)
+                value = "0.0" if source < 0 else writer.clock(source)
+                parts.append(f"(= {writer.clock(clock, chr(39))} {value})")
+            parts = [p for p in parts if p != "true"]
+            if parts:
+                asserted.append(f"(=> |path {k}| (and {' '.join(parts)}))")
+        for variable in range(len(self.layout.variables)):
+            stays = writer.assigned(variable, variable, 0)
+            asserted.append(_or_paths(stays, writers.get(variable, [])))
+        for clock in writer.clocks:
+            stays = f"(= {writer.clock(clock, chr(39))} {writer.clock(clock)})"
+            asserted.append(_or_paths(stays, clock_writers.get(clock, [])))
+        return declared, asserted
+
+    def initial(self) -> str:
+        declared, asserted = self.chosen(self.relation.starts)
+        return self.text(
+            "A run begins outside the invariant",
+            [*self.declare(), *self.declare("'"), *declared],
+            # The cubes of the start speak of states that have a value each.
+            [*(self.writer.formula(one) for one in standing_lemmas(self.system)), *asserted, self.broken()],
+        )
+
+    def kept(self) -> str:
+        declared, asserted = self.chosen(
+            tuple(path for path in self.relation.paths if not path.endless)
+        )
+        return self.text(
+            "A happening leads out of the invariant",
+            [*self.declare(), *self.declare("'"), *declared],
+            [*self.holds, *asserted, self.broken()],
+        )
+
+    def kept_in_time(self) -> str:
+        writer = self.writer
+        asserted = [*self.holds, "(>= |time passed| 0.0)"]
+        for variable in range(len(self.layout.variables)):
+            asserted.append(writer.assigned(variable, variable, 0))
+        for clock in writer.clocks:
+            asserted.append(
+                f"(= {writer.clock(clock, chr(39))} (+ {writer.clock(clock)} |time passed|))"
+            )
+        for bound in self.layout.bounds:
+            when = [writer.within(v, m) for v, m in bound.when]
+            late = f"(<= {writer.clock(bound.clock, chr(39))} {bound.limit}.0)"
+            asserted.append(f"(=> (and {' '.join(when)}) {late})")
+        return self.text(
+            "Time that may pass leads out of the invariant",
+            [*self.declare(), *self.declare("'"), "(declare-const |time passed| Real)"],
+            [*asserted, self.broken()],
+        )
+
+    def implies(self) -> str:
+        bad = any_of(of_cube(cube) for cube in self.relation.bad)
+        return self.text(
+            "A state of the invariant fails the requirement",
+            self.declare(),
+            [*self.holds, self.writer.formula(bad)],
+        )
+
+    def alive(self) -> str:
+        stuck = []
+        for bound in self.layout.bounds:
+            tight = [
+                *(within(self.layout, v, m) for v, m in bound.when),
+                at_least(bound.clock, 2 * bound.limit),
+            ]
+            ways = any_of(
+                of_cube(path.before)
+                for path in self.relation.paths
+                if _releases(path, bound, self.layout_every)
+            )
+            stuck.append(
+                f"(and {self.writer.formula(all_of(tight))} (not {self.writer.formula(ways)}))"
+            )
+        return self.text(
+            "Time cannot pass and nothing that is due can happen",
+            self.declare(),
+            [*self.holds, f"(or false {' '.join(stuck)})"],
+        )
+
+    @property
+    def layout_every(self) -> list[int]:
+        return [v.every for v in self.layout.variables]
+
+    def cover(self) -> str:
+        lost = []
+        for number, happening in enumerate(self.system.happenings):
+            ways = any_of(
+                of_cube(path.before)
+                for path in self.relation.paths
+                if path.happening == number
+            )
+            possible_ = self.writer.formula(possible(self.system, happening))
+            lost.append(f"(and {possible_} (not {self.writer.formula(ways)}))")
+        return self.text(
+            "A happening is possible and no path is there for it",
+            self.declare(),
+            [*self.holds, f"(or false {' '.join(lost)})"],
+        )
+
+    def chain(self) -> str:
+        endless = any_of(of_cube(p.before) for p in self.relation.paths if p.endless)
+        return self.text(
+            "A chain without end begins in the invariant",
+            self.declare(),
+            [*self.holds, self.writer.formula(endless)],
+        )
+
+
+def _or_paths(stays: str, paths: list[int]) -> str:
+    if not paths:
+        return stays
+    return f"(or {stays} {' '.join(f'|path {k}|' for k in paths)})"
+
+
+def _releases(path: Path, bound: Bound, every: list[int]) -> bool:
+    """Whether the bound no longer stops time after the path."""
+    for variable, mask in bound.when:
+        for written, source, bit in path.values:
+            if written == variable and source < 0 and not bit & mask:
+                return True
+    return any(clock == bound.clock for clock, _ in path.clocks)
+
+
+# ---------------------------------------------------------------- when a happening is possible
+
+
+def possible(system: System, happening: Happening) -> Formula:
+    """When a happening is possible: read off the job, and not off the interpreter's steps."""
+    layout, world = system.layout, system.world
+    quiet = [within(layout, v, m) for v, m in system.monitor.before_outside()] if (
+        system.monitor is not None
+    ) else []
+    match happening:
+        case WaitRunsOut(rule, slot, number, _):
+            place = system.codes[rule].places[number]
+            assert place.for_s is not None
+            return all_of(
+                (
+                    within(layout, system.slots[rule][slot], system.at(number)),
+                    at_least(system.slot_clocks[rule][slot], 2 * system.unit(place.for_s)),
+                )
+            )
+        case StayedRunsOut(number, _):
+            timer = system.timers[number]
+            parts = [
+                within(layout, timer.variable, timer.mask),
+                within(layout, timer.ran_out, FALSE),
+                at_least(timer.clock, 2 * timer.limit),
+            ]
+            if timer.parted is not None and not timer.of_truth:
+                parts.append(within(layout, timer.parted, TRUE))
+            puts = [{timer.ran_out: TRUE}]
+            if timer.twin is not None:
+                puts.append({timer.ran_out: TRUE})
+            parts.extend(
+                of_condition(system, c, True, puts[0])
+                for c, reads in system.always_reads
+                if timer.ran_out in reads
+            )
+            return all_of(parts)
+        case QuietBegins():
+            assert system.monitor is not None
+            parts = [within(layout, v, m) for v, m in system.monitor.before_quiet()]
+            for bound in layout.bounds:
+                if bound.outside:
+                    parts.append(
+                        any_of(
+                            within(layout, v, layout.variables[v].every & ~m)
+                            for v, m in bound.when
+                        )
+                    )
+            return all_of(parts)
+        case ButtonPressed() | PowerCut():
+            return all_of(quiet)
+        case LocalSwitch(_, variable, bit, _):
+            return all_of((*quiet, _not_yet(system, variable, bit)))
+        case SunTurns(variable, bit, _):
+            return all_of(
+                (*quiet, _not_yet(system, variable, bit), _allowed(system, variable, bit))
+            )
+        case InputTurns(point, variable, bit, _):
+            parts = [*quiet, _not_yet(system, variable, bit), _allowed(system, variable, bit)]
+            rooms = world.rooms_seen_by(point)
+            if rooms and bit == TRUE and system.job.point[point].kind is PointKind.DETECTOR:
+                parts.append(any_of(within(layout, world.of_room[r.name], TRUE) for r in rooms))
+            return all_of(parts)
+        case DoorMoves(door, variable, before, bit, least, _, _):
+            return all_of(
+                (
+                    *quiet,
+                    within(layout, variable, before),
+                    at_least(world.travel[door], 2 * least),
+                    _allowed(system, variable, bit),
+                )
+            )
+        case PeopleCome(room, _):
+            variable = world.of_room[room]
+            return all_of(
+                (
+                    *quiet,
+                    within(layout, variable, FALSE),
+                    _way_open(system, room),
+                    _allowed(system, variable, TRUE),
+                )
+            )
+        case PeopleLeave(room, _):
+            variable = world.of_room[room]
+            return all_of(
+                (
+                    *quiet,
+                    within(layout, variable, TRUE),
+                    _way_open(system, room),
+                    _allowed(system, variable, FALSE),
+                )
+            )
+
+
+def _not_yet(system: System, variable: int, bit: int) -> Formula:
+    return within(system.layout, variable, system.layout.variables[variable].every & ~bit)
+
+
+def _way_open(system: System, room: str) -> Formula:
+    world, layout = system.world, system.layout
+    names = system.job.room[room].entered_by
+    if not names:
+        return YES
+    ways = []
+    for name in names:
+        if name in world.of_door:
+            door = world.of_door[name]
+            ways.append(within(layout, door, layout.variables[door].every & ~LOWERED))
+        else:
+            ways.append(within(layout, world.of_point[name], TRUE))
+    return any_of(ways)
+
+
+def _allowed(system: System, variable: int, bit: int) -> Formula:
+    """No stretch that has to last, and no assumption, forbids the change."""
+    layout, world = system.layout, system.world
+    every = layout.variables[variable].every
+    parts: list[Formula] = []
+    for stretch in world.stretches.get(variable, ()):
+        if stretch.mask & bit:
+            continue
+        ways: list[Formula] = [
+            within(layout, variable, every & ~stretch.mask),
+            within(layout, world.first[variable], TRUE),
+            at_least(stretch.clock, 2 * stretch.limit),
+        ]
+        for clock, when, limit in stretch.yields:
+            ways.append(
+                all_of((*(within(layout, v, m) for v, m in when), at_least(clock, 2 * limit)))
+            )
+        parts.append(any_of(ways))
+    changed = {variable, *(system.timers[n].ran_out for n in system.timers_of[variable])}
+    put = {variable: bit}
+    for number in system.timers_of[variable]:
+        timer = system.timers[number]
+        if not timer.mask & bit:
+            put[timer.ran_out] = FALSE
+    for condition, reads in system.always_reads:
+        if changed & reads:
+            parts.append(of_condition(system, condition, True, put))
+    return all_of(parts) if parts else YES
+
+

@@ -1,0 +1,437 @@
+"""What goes on for ever: ``every trigger of R leads to C`` and ``measure longest``.
+
+Both come down to the greatest time a clock of the monitor shows in certain states. Where that
+has no bound, only a concrete run that replays shows it: one that comes to rest in such a state,
+or a cycle through one in which time passes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from fractions import Fraction
+
+from verifier.proof.decide import (
+    EvidenceFailed,
+    Question,
+    Timeline,
+    best_timeline,
+    certified,
+    run_of,
+    vacuity,
+)
+from verifier.proof.exact import Reached, explore, path_of
+from verifier.proof.hull import TooLarge
+from verifier.proof.invariant import invariant_of
+from verifier.proof.moves import Constraint, Discrete, Moves
+from verifier.proof.timing import earliest, exact_times
+from verifier.proof.verdict import Answered, Proved, Refuted, Undecided, Verdict
+from verifier.proof.zones import INFINITE, Zone, constrained_all
+from verifier.simulate.explicit import (
+    TICK,
+    State,
+    can_tick,
+    components,
+    registers_of,
+    state_of,
+    ticked,
+)
+from verifier.simulate.instant import outcomes
+from verifier.simulate.monitor import LeadsToMonitor, MeasureMonitor
+from verifier.simulate.replay import Concrete, DoesNotReplay, position, replay
+from verifier.simulate.run import Run, Step
+from verifier.simulate.system import System
+from verifier.surroundings.happenings import QuietBegins
+from verifier.surroundings.state import Registers, each_way
+
+Wanted = Callable[[Registers], bool]
+Zones = dict[Discrete, list[Zone]]
+
+
+def parts_of(moves: Moves, state: Discrete, wanted: Wanted) -> list[tuple[Constraint, ...]]:
+    """The parts of a discrete state's clocks in which something is so."""
+    from verifier.proof.moves import _guards
+
+    place = {clock: i + 1 for i, clock in enumerate(moves.info(state).active)}
+    return [
+        _guards(reg, place) for reg, yes in each_way(moves.registers(state), wanted) if yes
+    ]
+
+
+def greatest_time(moves: Moves, zones: Zones, clock: int, wanted: Wanted) -> int | None:
+    """The greatest upper bound (in the zones' encoding) of a clock where ``wanted``; None: nowhere."""
+    most: int | None = None
+    for state, here in zones.items():
+        parts = parts_of(moves, state, wanted)
+        info = moves.info(state)
+        for part in parts:
+            for zone in here:
+                cut = constrained_all(zone, info.size, part)
+                if cut is not None:
+                    index = info.active.index(clock) + 1
+                    bound = cut[index * info.size]
+                    most = bound if most is None else max(most, bound)
+    return most
+
+
+@dataclass(frozen=True, slots=True)
+class Supremum:
+    """``bound`` units (None: nothing wanted is reached), zones that show it, and a run to it."""
+
+    bound: int | None
+    zones: Zones
+    run: Run | None
+
+
+class Unbounded(Exception):
+    """There is no bound; ``args[0]`` is the run."""
+
+
+def supremum(
+    question: Question,
+    clock: int,
+    wanted: Wanted,
+    keeps_counting: Callable[[Registers], bool],
+) -> Supremum:
+    """The exact least upper bound of a clock where ``wanted``. Raises: TooLarge, Unbounded.
+
+    ``keeps_counting`` (of the registers after a step) says that the step did not restart the clock.
+    """
+    system, moves = question.system, question.moves
+    limit = 2 * sum(system.layout.greatest) + 2
+    system.layout.greatest[clock] = max(system.layout.greatest[clock], limit)
+    question.rethink()
+    found = question.hull(stop_when_failing=False)
+    zones: Zones = {state: [zone] for state, zone in found.zones.items()}
+    if found.endless:
+        question.raise_chain()
+    most = greatest_time(moves, zones, clock, wanted)
+    if most is None:
+        return Supremum(None, zones, None)
+    if most >= INFINITE:
+        run = _for_ever(question, clock, wanted, keeps_counting)
+        if run is not None:
+            raise Unbounded(run)
+    else:
+        exact = _reaching(question, clock, wanted, most)
+        if exact is not None:
+            return Supremum(most >> 1, zones, exact)
+    # The hull was too coarse: exact zones give the bound, if they come to an end.
+    everything = _explored(question, lambda reg: False)
+    most = greatest_time(moves, everything, clock, wanted)
+    if most is None:
+        return Supremum(None, everything, None)
+    if most >= INFINITE:
+        raise TooLarge(0)
+    run = _reaching(question, clock, wanted, most)
+    if run is None:
+        raise EvidenceFailed("the bound that was found is not reached by any run")
+    return Supremum(most >> 1, everything, run)
+
+
+def _explored(question: Question, bad: Wanted) -> Zones:
+    old = question.moves.is_bad
+    question.moves.is_bad = bad
+    question.moves.infos.clear()
+    try:
+        return question.explore().zones
+    finally:
+        question.moves.is_bad = old
+        question.moves.infos.clear()
+
+
+def _searched(question: Question, bad: Wanted) -> tuple[Reached, ...]:
+    """The shortest ways to a state that ``bad`` marks."""
+    moves = question.moves
+    old = moves.is_bad
+    moves.is_bad = bad
+    moves.infos.clear()
+    try:
+        return explore(
+            moves, most_nodes=question.budget.most_nodes, limit_s=question.left_s
+        ).reached
+    finally:
+        moves.is_bad = old
+        moves.infos.clear()
+
+
+def _reaching(question: Question, clock: int, wanted: Wanted, bound: int) -> Run | None:
+    """A run that reaches a bound of the clock (or comes as near as one likes, if it is strict)."""
+    position_ = 2 * (bound >> 1) - (0 if bound & 1 else 1)
+
+    def bad(reg: Registers) -> bool:
+        return reg.reached(clock, position_) and wanted(reg)
+
+    reached = _searched(question, bad)
+    if not reached:
+        return None
+    return run_of(question, best_timeline(question, reached), bad)
+
+
+# ---------------------------------------------------------------- without end
+
+
+def _for_ever(
+    question: Question, clock: int, wanted: Wanted, keeps_counting: Callable[[Registers], bool]
+) -> Run | None:
+    """A run on which the clock grows for ever and ``wanted`` comes true again and again."""
+    layout = question.system.layout
+
+    def at_rest(reg: Registers) -> bool:
+        for bound in layout.bounds:
+            if all(reg.test(v, m) for v, m in bound.when):
+                return False
+        return wanted(reg)
+
+    reached = _searched(question, at_rest)
+    if reached:
+        return run_of(question, best_timeline(question, reached), at_rest, rests=True)
+    return _cycle(question, wanted, keeps_counting)
+
+
+def _cycle(
+    question: Question, wanted: Wanted, keeps_counting: Callable[[Registers], bool]
+) -> Run | None:
+    first = _searched(question, wanted)
+    for one in first[:4]:
+        start, path = path_of(one.node)
+        timed = earliest(question.moves, start, path, one.constraints)
+        if timed is None:
+            continue
+        found = _cycle_after(question, Timeline(start, path, timed), wanted, keeps_counting)
+        if found is not None:
+            return found
+    return None
+
+
+def _cycle_after(
+    question: Question,
+    timeline: Timeline,
+    wanted: Wanted,
+    keeps_counting: Callable[[Registers], bool],
+    cap: int = 20_000,
+) -> Run | None:
+    """A cycle in ticks from the end of a timeline, through a wanted state, in which time passes."""
+    system = question.system
+    moments, end = exact_times(timeline.timed)
+    start = Concrete(timeline.start, (Fraction(0),) * len(system.layout.clocks))
+    steps = [
+        (at, system.happenings[m.happening], m.target)
+        for at, m in zip(moments, timeline.path, strict=True)
+    ]
+    replayed = replay(system, start, steps)
+    last = replayed[-1].state if replayed else start
+    waited = end - (moments[-1] if moments else Fraction(0))
+    here = Concrete(last.values, tuple(c + waited for c in last.clocks))
+    clocks = [position(c) for c in here.clocks]
+    registers = Registers(list(here.values), clocks, clocks[:])
+    first = state_of(system, registers)
+    graph = _Graph(system, first, keeps_counting, cap)
+    loop = graph.loop(wanted)
+    if loop is None:
+        return None
+    to_loop, around = loop
+    now = end
+    more: list[tuple[Fraction, int, State]] = []
+    for step, state in (*to_loop, *around):
+        if step == TICK:
+            now += Fraction(1, 2)
+        else:
+            more.append((now, step, state))
+    cycle_from = len(timeline.path) + sum(1 for step, _ in to_loop if step != TICK)
+    return _told_cycle(question, timeline, start, steps, more, cycle_from)
+
+
+def _told_cycle(
+    question: Question,
+    timeline: Timeline,
+    start: Concrete,
+    steps: list[tuple[Fraction, object, tuple[int, ...]]] | list[object],
+    more: list[tuple[Fraction, int, State]],
+    cycle_from: int,
+) -> Run:
+    from verifier.proof.decide import changes_between, seen_values
+
+    system, unit = question.system, question.system.unit
+    everything = [*steps, *((at, system.happenings[h], s[0]) for at, h, s in more)]
+    try:
+        replayed = replay(system, start, everything)  # type: ignore[arg-type]
+    except DoesNotReplay as failure:
+        raise EvidenceFailed(str(failure)) from failure
+    told: list[Step] = []
+    hidden = 0
+    before = start
+    for k, ((at, happening, _), result) in enumerate(zip(everything, replayed, strict=True)):  # type: ignore[misc]
+        changes = changes_between(system, before, result.state)
+        before = result.state
+        if isinstance(happening, QuietBegins):
+            if k < cycle_from:
+                hidden += 1
+            continue
+        if k < len(timeline.timed.moments):
+            whole, small = timeline.timed.moments[k]
+            earliest_s, after = unit.seconds(whole), small > 0
+        else:
+            earliest_s, after = unit.seconds(at), False
+        told.append(
+            Step(unit.seconds(at), earliest_s, after, happening.what, changes, result.because)
+        )
+    end = told[-1].at_s if told else Fraction(0)
+    return Run(
+        tuple(seen_values(system, start).items()),
+        tuple(told),
+        end,
+        False,
+        cycle_from - hidden,
+        False,
+    )
+
+
+class _Graph:
+    """Explicit states in ticks from one state, along steps that keep the clock going."""
+
+    def __init__(
+        self,
+        system: System,
+        first: State,
+        keeps_counting: Callable[[Registers], bool],
+        cap: int,
+    ) -> None:
+        self.system = system
+        self.states = [first]
+        number = {first: 0}
+        self.steps: list[list[tuple[int, int]]] = [[]]
+        at = 0
+        while at < len(self.states) and len(self.states) < cap:
+            for step, target in self._successors(self.states[at], keeps_counting):
+                if target not in number:
+                    number[target] = len(self.states)
+                    self.states.append(target)
+                    self.steps.append([])
+                self.steps[at].append((step, number[target]))
+            at += 1
+
+    def _successors(
+        self, state: State, keeps_counting: Callable[[Registers], bool]
+    ) -> Iterator[tuple[int, State]]:
+        if can_tick(self.system, state):
+            yield TICK, ticked(self.system, state)
+        for index, happening in enumerate(self.system.happenings):
+            for outcome in outcomes(self.system, registers_of(state), happening):
+                if not outcome.endless and keeps_counting(outcome.registers):
+                    yield index, state_of(self.system, outcome.registers)
+
+    def loop(
+        self, wanted: Wanted
+    ) -> tuple[list[tuple[int, State]], list[tuple[int, State]]] | None:
+        """The steps to a cycle with a tick through a wanted state, and those around it."""
+        good = {
+            n
+            for n, state in enumerate(self.states)
+            if any(yes for _, yes in each_way(registers_of(state), wanted))
+        }
+        for component in components(self.steps):
+            members = set(component)
+            ticks = [
+                (n, t)
+                for n in component
+                for step, t in self.steps[n]
+                if step == TICK and t in members
+            ]
+            marked = sorted(members & good)
+            if not ticks or not marked:
+                continue
+            via, after = min(ticks)
+            everywhere = set(range(len(self.states)))
+            to_loop = self._way(0, marked[0], everywhere)
+            out = self._way(marked[0], via, members)
+            back = self._way(after, marked[0], members)
+            if to_loop is None or out is None or back is None:
+                continue
+            return to_loop, [*out, (TICK, self.states[after]), *back]
+        return None
+
+    def _way(self, source: int, target: int, inside: set[int]) -> list[tuple[int, State]] | None:
+        came: dict[int, tuple[int, int]] = {source: (-2, -1)}
+        todo = [source]
+        for n in todo:
+            if n == target:
+                break
+            for step, t in self.steps[n]:
+                if t in inside and t not in came:
+                    came[t] = (step, n)
+                    todo.append(t)
+        if target not in came:
+            return None
+        way: list[tuple[int, State]] = []
+        at = target
+        while at != source:
+            step, before = came[at]
+            way.append((step, self.states[at]))
+            at = before
+        return way[::-1]
+
+
+# ---------------------------------------------------------------- the two forms
+
+
+def leads_to(question: Question) -> Verdict:
+    """The verdict on ``every trigger of R leads to C``."""
+    monitor = question.system.monitor
+    assert isinstance(monitor, LeadsToMonitor)
+
+    def wanted(reg: Registers) -> bool:
+        return monitor.is_quiet(reg) and not monitor.holds(reg)
+
+    try:
+        found = supremum(question, monitor.since, wanted, lambda reg: True)
+    except Unbounded as without:
+        run = without.args[0]
+        how = "a run that comes to rest" if run.rests else "a cycle that never ends"
+        return Refuted(run, None, how)
+    bound = found.bound if found.bound is not None else 0
+    monitor.claim(bound)
+    question.rethink()
+    certificate = certified(question, (invariant_of(question.moves, found.zones),))
+    vacuous, why = vacuity(question)
+    return Proved(
+        certificate,
+        None,
+        vacuous,
+        why,
+        None if vacuous else question.system.unit.seconds(bound),
+        "inductive invariant, with the longest time it can take",
+    )
+
+
+def measure(question: Question) -> Verdict:
+    """The answer to ``measure longest: C after last E``."""
+    monitor = question.system.monitor
+    assert isinstance(monitor, MeasureMonitor)
+
+    def keeps_counting(reg: Registers) -> bool:
+        return reg.clock_from[monitor.since] >= 0
+
+    try:
+        found = supremum(question, monitor.since, monitor.measured, keeps_counting)
+    except Unbounded as without:
+        return Answered("unbounded", without.args[0], None, False, "", "a run without end")
+    if found.bound is None:
+        why = "its event never occurs, or its condition is never true after it"
+        monitor.claim(-1)
+        question.rethink()
+        certificate = certified(question, (invariant_of(question.moves, found.zones),))
+        return Answered(None, None, certificate, True, why, "inductive invariant")
+    monitor.claim(found.bound)
+    question.rethink()
+    certificate = certified(question, (invariant_of(question.moves, found.zones),))
+    return Answered(
+        question.system.unit.seconds(found.bound),
+        found.run,
+        certificate,
+        False,
+        "",
+        "inductive invariant, and a run that reaches the bound",
+    )
+
+

@@ -1,0 +1,93 @@
+"""When each step of a path happens: the earliest moments that its guards allow.
+
+The moments of a path obey difference constraints, whose solutions are closed under the
+pointwise minimum: there is one earliest moment for every step at once. A strict bound puts a
+moment "just after" another; such moments are pairs (units, number of small steps).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from verifier.proof.moves import Constraint, Discrete, Move, Moves
+from verifier.proof.zones import INFINITE
+
+Moment = tuple[int, int]
+"""Whole units, and how many small steps after."""
+
+
+@dataclass(frozen=True, slots=True)
+class Timed:
+    """The earliest moment of each move, and of the failing state at the end."""
+
+    moments: tuple[Moment, ...]
+    end: Moment
+
+
+Edge = tuple[int, int, int, int]
+"""``(a, b, units, small)``: moment b is at least moment a plus that."""
+
+
+def edges_of(
+    moves: Moves, start: Discrete, path: tuple[Move, ...], final: tuple[Constraint, ...]
+) -> list[Edge]:
+    """The difference constraints of a path over moments 0 (the start), 1 … n, and n + 1 (the end)."""
+    edges: list[Edge] = []
+    state = start
+    since = [0] * moves.info(state).size
+
+    def constrain(now: int, constraints: tuple[Constraint, ...]) -> None:
+        for i, j, bound in constraints:
+            if bound == INFINITE:
+                continue
+            # x_i - x_j bounded, where x_i = now - since[i] and the zero clock is no difference.
+            later = now if i else since[j]
+            earlier = since[i] if i else now
+            if i and j:
+                later, earlier = since[j], since[i]
+            strict = 0 if bound & 1 else 1
+            edges.append((later, earlier, -(bound >> 1), strict))
+
+    for number, move in enumerate(path, 1):
+        edges.append((number - 1, number, 0, 0))
+        constrain(number, moves.info(state).invariant)
+        constrain(number, move.guards)
+        since = [number if s <= 0 else since[s] for s in move.sources]
+        state = move.target
+    end = len(path) + 1
+    edges.append((end - 1, end, 0, 0))
+    constrain(end, moves.info(state).invariant)
+    constrain(end, final)
+    return edges
+
+
+def earliest(
+    moves: Moves, start: Discrete, path: tuple[Move, ...], final: tuple[Constraint, ...]
+) -> Timed | None:
+    """The earliest moments of a path and of its end; None if the path is not possible."""
+    count = len(path) + 2
+    edges = edges_of(moves, start, path, final)
+    at: list[Moment] = [(0, 0)] * count
+    for _ in range(count + 1):
+        changed = False
+        for a, b, units, small in edges:
+            moment = (at[a][0] + units, at[a][1] + small)
+            if moment > at[b]:
+                if b == 0:
+                    return None
+                at[b] = moment
+                changed = True
+        if not changed:
+            return Timed(tuple(at[1:-1]), at[-1])
+    return None
+
+
+def exact_times(timed: Timed) -> tuple[tuple[Fraction, ...], Fraction]:
+    """Moments as fractions of units: small steps so small that no bound is crossed."""
+    most = max([small for _, small in (*timed.moments, timed.end)], default=0)
+    step = Fraction(1, 2 * (most + 1))
+    return (
+        tuple(units + small * step for units, small in timed.moments),
+        timed.end[0] + timed.end[1] * step,
+    )

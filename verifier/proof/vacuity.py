@@ -1,0 +1,127 @@
+"""Whether a proved requirement ever came into play."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from fractions import Fraction
+
+from verifier.model.job import (
+    AfterLast,
+    Always,
+    And,
+    AtMostTimes,
+    Before,
+    Condition,
+    Form,
+    Implies,
+    Job,
+    LeadsTo,
+    Never,
+    NoLonger,
+    NoShorter,
+    Possible,
+    Requirement,
+    WhenFor,
+    WhenWithin,
+)
+
+
+def question_of(requirement: Requirement) -> tuple[Requirement | None, str]:
+    """What has to be possible for a requirement to come into play, and what is said if it is not.
+
+    None: only that there is a run at all (a plain ``always`` or ``never``), or it is asked otherwise.
+    """
+
+    def asked(form: Form) -> Requirement:
+        return replace(requirement, form=form, allowing_s=Fraction(0))
+
+    def scoped(condition: Condition) -> Requirement:
+        if requirement.scope is None:
+            return asked(Possible(condition))
+        return replace(asked(Possible(And((requirement.scope, condition)))), scope=None)
+
+    match requirement.form:
+        case Always(Implies(left, _)):
+            return scoped(left), "its condition (before `implies`) is never true"
+        case Always() | Never():
+            if requirement.scope is None:
+                return None, ""
+            return (
+                replace(asked(Possible(requirement.scope)), scope=None),
+                "the scope of `while` is never true",
+            )
+        case NoLonger(_, condition) | NoShorter(_, condition):
+            return scoped(condition), "its condition is never true"
+        case (
+            WhenWithin(events)
+            | WhenFor(events)
+            | AfterLast(events)
+            | Before(events)
+            | AtMostTimes(_, _, events)
+        ):
+            # "At most 0 times" fails at the first occurrence, in the scope.
+            return asked(AtMostTimes(0, Fraction(1), events)), "its event never occurs"
+        case _:
+            return None, ""
+
+
+def comes_into_play(job: Job, requirement: Requirement, budget: object) -> tuple[bool, str]:
+    """Whether a requirement can come into play; if not, why, in words. Raises: TooLarge."""
+    from verifier.proof.decide import Budget, Question, holds_or_run
+    from verifier.proof.exact import Reached
+
+    assert isinstance(budget, Budget)
+
+    def reached(question: Question) -> bool:
+        result = holds_or_run(question)
+        return bool(result) and isinstance(result[0], Reached)
+
+    if isinstance(requirement.form, LeadsTo):
+        quiet = Question(
+            job, requirement, budget, lambda s: (lambda reg: s.monitor is not None and s.monitor.is_quiet(reg))
+        )
+        if reached(quiet):
+            return True, ""
+        handled = Question(
+            job,
+            requirement,
+            budget,
+            lambda s: (lambda reg: s.monitor is not None and s.monitor.was_handled(reg)),
+        )
+        if reached(handled):
+            return False, "no state that may last follows a trigger of the rule"
+        return False, "no trigger of the rule is ever handled with its guard true"
+    asked, why = question_of(requirement)
+    if asked is None:
+        question = Question(job, requirement, budget)
+        alive = any(
+            question.moves.settled(s, (1,) * question.moves.info(s).size ** 2) is not None
+            for s in question.moves.starts()
+        )
+        return alive, "" if alive else "there is no run at all"
+    return (True, "") if reached(Question(job, asked, budget)) else (False, why)
+
+
+def why_vacuous(job: Job, requirement: Requirement, budget: object) -> str:
+    """Why a proved requirement is vacuous, in words; empty if it is not. Raises: TooLarge."""
+    from verifier.model.words import words
+
+    plays, why = comes_into_play(job, requirement, budget)
+    if plays:
+        return ""
+    if not job.assumptions:
+        return why
+    without = replace(job, assumptions=())
+    if not comes_into_play(without, requirement, budget)[0]:
+        return why
+    guilty = [
+        assumption
+        for assumption in job.assumptions
+        if comes_into_play(
+            replace(job, assumptions=tuple(a for a in job.assumptions if a is not assumption)),
+            requirement,
+            budget,
+        )[0]
+    ] or list(job.assumptions)
+    named = "; ".join(f"`{words(assumption)}`" for assumption in guilty)
+    return f"{why}, because of what is assumed: {named}"

@@ -1,0 +1,119 @@
+"""The happenings of a job: what the surroundings can do, and what runs out by itself."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class InputTurns:
+    """An input, not of a door, takes the value ``bit``."""
+
+    point: str
+    variable: int
+    bit: int
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
+class ButtonPressed:
+    """A push-button is pressed."""
+
+    button: str
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
+class SunTurns:
+    """Night or day begins."""
+
+    variable: int
+    bit: int
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
+class DoorMoves:
+    """A door goes from one of the states ``before`` to the state ``bit``.
+
+    Only if its clock shows ``at_least`` units or more; ``restarts`` its clock.
+    """
+
+    door: str
+    variable: int
+    before: int
+    bit: int
+    at_least: int
+    restarts: bool
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
+class PeopleCome:
+    """Somebody comes into the empty room."""
+
+    room: str
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
+class PeopleLeave:
+    """The last one leaves the room."""
+
+    room: str
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
+class LocalSwitch:
+    """A person turns an output at the lamp itself."""
+
+    point: str
+    variable: int
+    bit: int
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
+class PowerCut:
+    """The power fails and returns."""
+
+    what: str = "power fails and returns"
+
+
+@dataclass(frozen=True, slots=True)
+class WaitRunsOut:
+    """The wait of a run (rule, slot) at a place runs out."""
+
+    rule: int
+    slot: int
+    place: int
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
+class StayedRunsOut:
+    """A ``has stayed … for`` timer runs out (index into the timers)."""
+
+    timer: int
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
+class QuietBegins:
+    """From here on nothing outside changes any more (guessed; for ``leads to``)."""
+
+    what: str = "from here on nothing outside changes any more"
+
+
+Outside = (
+    InputTurns
+    | ButtonPressed
+    | SunTurns
+    | DoorMoves
+    | PeopleCome
+    | PeopleLeave
+    | LocalSwitch
+    | PowerCut
+)
+Happening = Outside | WaitRunsOut | StayedRunsOut | QuietBegins

@@ -1,0 +1,434 @@
+"""The surroundings of a job: doors, people, inputs, night and day, and what bounds them.
+
+:class:`World` lays out their variables and clocks and says what can happen when. It knows
+nothing of rules: what a change sets off is the controller's business (``verifier.simulate``).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from fractions import Fraction
+
+from verifier.model.job import (
+    And,
+    AssumeAlways,
+    AssumeStays,
+    Atom,
+    Condition,
+    DayBegins,
+    Door,
+    FaultKind,
+    Is,
+    Job,
+    Level,
+    Night,
+    NightBegins,
+    Point,
+    PointKind,
+    Put,
+    Room,
+    atoms_and_leaves,
+    read_by,
+    statements_of,
+)
+from verifier.surroundings.happenings import (
+    ButtonPressed,
+    DoorMoves,
+    InputTurns,
+    LocalSwitch,
+    Outside,
+    PeopleCome,
+    PeopleLeave,
+    PowerCut,
+    SunTurns,
+)
+from verifier.surroundings.state import Layout, Registers
+
+DOOR_STATES = (
+    "raised",
+    "lowered",
+    "stopped",
+    "rising from its limit",
+    "rising",
+    "sinking from its limit",
+    "sinking",
+)
+RAISED, LOWERED, STOPPED = 1, 2, 4
+UP_FULL, UP_PART, DOWN_FULL, DOWN_PART = 8, 16, 32, 64
+MOVING = UP_FULL | UP_PART | DOWN_FULL | DOWN_PART
+DOOR_MASKS = {"raised": RAISED, "lowered": LOWERED, "stopped": STOPPED, "moving": MOVING}
+
+FALSE, TRUE = 1, 2
+"""Bits of a variable that is no (0) or yes (1)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A value (``mask``) that is kept at least ``limit`` units, unless it is the first stretch.
+
+    ``yields`` are (clock, when, limit) at which it gives way, being due.
+    """
+
+    mask: int
+    clock: int
+    limit: int
+    yields: tuple[tuple[int, tuple[tuple[int, int], ...], int], ...]
+
+
+def dimmer_levels(job: Job, point: Point) -> tuple[Fraction, ...]:
+    """The levels that a dimmer of a job without fades can have, rising."""
+    levels = {Fraction(0), Fraction(100)} if point.local_switch else {Fraction(0)}
+    if isinstance(point.starts, Fraction):
+        levels.add(point.starts)
+    if point.power_return == "on":
+        levels.add(Fraction(100))
+    for rule in job.rules:
+        for statement in statements_of(rule.body):
+            if isinstance(statement, Put) and statement.point == point.name:
+                assert isinstance(statement.value, Fraction)
+                levels.add(statement.value)
+    return tuple(sorted(levels))
+
+
+def uses_night(job: Job) -> bool:
+    """Whether anything in the job reads night or day."""
+    conditions, events = read_by(job)
+    return any(isinstance(e, NightBegins | DayBegins) for e in events) or any(
+        isinstance(leaf, Night) for c in conditions for leaf in atoms_and_leaves(c)
+    )
+
+
+class World:
+    """The surroundings of ``job``, laid out in ``layout``; times in whole units of ``unit`` seconds."""
+
+    def __init__(self, job: Job, layout: Layout, units: Callable[[Fraction], int]) -> None:
+        self.job = job
+        self.layout = layout
+        self.units = units
+        self.of_point: dict[str, int] = {}
+        """The variable of a point that has one of its own."""
+        self.of_door: dict[str, int] = {}
+        self.of_room: dict[str, int] = {}
+        self.travel: dict[str, int] = {}
+        """The clock of each door."""
+        self.entered: dict[str, int] = {}
+        """The clock since somebody came in, of rooms that bound when they are noticed."""
+        self.awaiting: dict[tuple[str, str], int] = {}
+        """Variable: this detector has still to notice those who came into this room."""
+        self.first: dict[int, int] = {}
+        """Variable (yes): this variable has not changed since the start."""
+        self.stretches: dict[int, list[Stretch]] = {}
+        self.always: list[Condition] = []
+        self.restarted: dict[int, list[tuple[int, int]]] = {}
+        """For each variable (mask, clock): the clock restarts when it comes to be in mask (0: always)."""
+        self.power_cuts = job.considers(FaultKind.POWER_CUTS)
+        self.night: int | None = layout.add("night", ("day", "night")) if uses_night(job) else None
+        for point in job.points:
+            self._lay_point(point)
+        for door in job.doors:
+            self._lay_door(door)
+        for room in job.rooms:
+            self._lay_room(room)
+        self._lay_stretches()
+
+    # ------------------------------------------------------------ layout
+
+    def _lay_point(self, point: Point) -> None:
+        if point.kind is PointKind.BUTTON or point.name in self.job.door_of_point:
+            return
+        if point.kind is PointKind.DIMMER:
+            levels = dimmer_levels(self.job, point)
+            # A variable has at least two values, else nothing could be asked of it.
+            self.of_point[point.name] = self.layout.add(point.name, levels)
+        else:
+            self.of_point[point.name] = self.layout.add(point.name, point.kind.values)
+
+    def _lay_door(self, door: Door) -> None:
+        variable = self.layout.add(door.name, DOOR_STATES)
+        clock = self.layout.clock(f"travel of {door.name}")
+        self.of_door[door.name] = variable
+        self.travel[door.name] = clock
+        self.layout.bound(
+            clock, ((variable, MOVING),), self.units(door.travel_most_s), outside=True
+        )
+
+    def _lay_room(self, room: Room) -> None:
+        variable = self.layout.add(room.name, ("empty", "peopled"))
+        self.of_room[room.name] = variable
+        if room.noticed_s is not None:
+            clock = self.layout.clock(f"since somebody came into {room.name}")
+            self.entered[room.name] = clock
+            for detector in room.seen_by:
+                awaiting = self.layout.add(f"{detector} has yet to notice {room.name}", (0, 1))
+                self.awaiting[room.name, detector] = awaiting
+                self.layout.bound(
+                    clock,
+                    ((variable, TRUE), (awaiting, TRUE)),
+                    self.units(room.noticed_s),
+                    outside=True,
+                )
+        if room.still_s is not None:
+            for detector in room.seen_by:
+                sensor = self.of_point[detector]
+                self.layout.bound(
+                    self.since(sensor, FALSE),
+                    (
+                        (variable, TRUE),
+                        (sensor, FALSE),
+                        (self.awaiting[room.name, detector], FALSE),
+                    ),
+                    self.units(room.still_s),
+                    outside=True,
+                )
+
+    def _lay_stretches(self) -> None:
+        for point in self.job.points:
+            for value, seconds in ((TRUE, point.holds_s), (FALSE, point.rearm_s)):
+                if seconds is not None:
+                    self._keep(
+                        self.of_point[point.name], value, seconds, self._due_in_rooms(point, value)
+                    )
+        for assumption in self.job.assumptions:
+            match assumption:
+                case AssumeAlways(condition):
+                    parts = condition.items if isinstance(condition, And) else (condition,)
+                    self.always.extend(parts)
+                case AssumeStays(atom, "at least", seconds):
+                    variable, mask = self.locate(atom)
+                    self._keep(variable, mask, seconds, ())
+                case AssumeStays(atom, _, seconds):
+                    variable, mask = self.locate(atom)
+                    clock = self.since(variable, mask)
+                    self.layout.bound(
+                        clock, ((variable, mask),), self.units(seconds), outside=True
+                    )
+
+    def _due_in_rooms(
+        self, point: Point, value: int
+    ) -> tuple[tuple[int, tuple[tuple[int, int], ...], int], ...]:
+        """When ``rearm`` yields to ``noticed within`` and ``still at most`` of the rooms."""
+        if value != FALSE:
+            return ()
+        due = []
+        for bound in self.layout.bounds:
+            watched = {variable for variable, _ in bound.when}
+            for room in self.job.rooms:
+                if point.name not in room.seen_by or room.noticed_s is None:
+                    continue
+                awaiting = self.awaiting[room.name, point.name]
+                if self.of_room[room.name] in watched and awaiting in watched:
+                    due.append((bound.clock, bound.when, bound.limit))
+        return tuple(due)
+
+    def _keep(
+        self,
+        variable: int,
+        mask: int,
+        seconds: Fraction,
+        yields: tuple[tuple[int, tuple[tuple[int, int], ...], int], ...],
+    ) -> None:
+        clock = self.since(variable, mask)
+        if variable not in self.first:
+            name = self.layout.variables[variable].name
+            self.first[variable] = self.layout.add(f"{name} has not changed yet", (0, 1))
+        limit = self.units(seconds)
+        self.layout.compared(clock, limit, ((variable, mask), (self.first[variable], FALSE)))
+        self.stretches.setdefault(variable, []).append(Stretch(mask, clock, limit, yields))
+
+    def since(self, variable: int, mask: int) -> int:
+        """The clock that starts when the variable comes to be in ``mask`` (in truth)."""
+        name = self.layout.variables[variable].name
+        if len(self.layout.variables[variable].values) == 2:
+            clock, mask = self.layout.clock(f"since {name} changed"), 0
+        else:
+            clock = self.layout.clock(f"since {name} came to be {self.words(variable, mask)}")
+        known = self.restarted.setdefault(variable, [])
+        if (mask, clock) not in known:
+            known.append((mask, clock))
+        return clock
+
+    def words(self, variable: int, mask: int) -> str:
+        """The values of a mask, for people."""
+        values = self.layout.variables[variable].values
+        return " or ".join(str(v) for i, v in enumerate(values) if mask >> i & 1)
+
+    # ------------------------------------------------------------ names
+
+    def locate(self, atom: Atom) -> tuple[int, int]:
+        """The variable that an atom speaks of and the mask of the values that make it true."""
+        match atom:
+            case Is(subject, value):
+                if subject in self.of_door:
+                    return self.of_door[subject], DOOR_MASKS[value]
+                if subject in self.of_room:
+                    return self.of_room[subject], TRUE if value == "peopled" else FALSE
+                door = self.job.door_of_point.get(subject)
+                if door is not None:
+                    true_value, mask = self._of_door_point(door, subject)
+                    every = self.layout.variables[self.of_door[door.name]].every
+                    return (
+                        self.of_door[door.name],
+                        mask if value == true_value else every & ~mask,
+                    )
+                variable = self.of_point[subject]
+                return variable, self.layout.variables[variable].bit(value)
+            case Level(subject):
+                variable = self.of_point[subject]
+                values = self.layout.variables[variable].values
+                mask = 0
+                for i, level in enumerate(values):
+                    assert isinstance(level, Fraction)
+                    if atom.holds_of(level):
+                        mask |= 1 << i
+                return variable, mask
+
+    @staticmethod
+    def _of_door_point(door: Door, point: str) -> tuple[str, int]:
+        if point == door.raised_by:
+            return "reached", RAISED
+        if point == door.lowered_by:
+            return "reached", LOWERED
+        return "on", MOVING
+
+    def classes(self, subject: str) -> tuple[int, tuple[int, ...]]:
+        """The variable of a subject and the masks between which a change of it is seen."""
+        if subject in self.of_door:
+            return self.of_door[subject], (RAISED, LOWERED, STOPPED, MOVING)
+        door = self.job.door_of_point.get(subject)
+        if door is not None:
+            _, mask = self._of_door_point(door, subject)
+            variable = self.of_door[door.name]
+            return variable, (mask, self.layout.variables[variable].every & ~mask)
+        variable = (
+            self.of_room[subject] if subject in self.of_room else self.of_point[subject]
+        )
+        return variable, tuple(1 << i for i in range(len(self.layout.variables[variable].values)))
+
+    # ------------------------------------------------------------ what can happen
+
+    def happenings(self) -> tuple[Outside, ...]:
+        """Everything that the surroundings can do, in declared order."""
+        found: list[Outside] = []
+        for point in self.job.points:
+            found.extend(self._of_point(point))
+        for door in self.job.doors:
+            found.extend(self._of_door(door))
+        for room in self.job.rooms:
+            found.append(PeopleCome(room.name, f"somebody comes into {room.name}"))
+            found.append(PeopleLeave(room.name, f"the last one leaves {room.name}"))
+        if self.night is not None:
+            found.append(SunTurns(self.night, TRUE, "night begins"))
+            found.append(SunTurns(self.night, FALSE, "day begins"))
+        if self.power_cuts:
+            found.append(PowerCut())
+        return tuple(found)
+
+    def _of_point(self, point: Point) -> list[Outside]:
+        if point.kind is PointKind.BUTTON:
+            return [ButtonPressed(point.name, f"{point.name} pressed")]
+        if point.name in self.job.door_of_point:
+            return []
+        variable = self.of_point[point.name]
+        values = self.layout.variables[variable].values
+        if point.kind.is_input:
+            return [
+                InputTurns(point.name, variable, 1 << i, f"{point.name} becomes {values[i]}")
+                for i in (1, 0)
+            ]
+        if point.kind.is_output and point.local_switch:
+            ends = (len(values) - 1, 0)
+            words = ("on", "off")
+            return [
+                LocalSwitch(point.name, variable, 1 << i, f"{point.name} is switched {w} by hand")
+                for i, w in zip(ends, words, strict=True)
+            ]
+        return []
+
+    def _of_door(self, door: Door) -> list[Outside]:
+        least = self.units(door.travel_least_s)
+        variable, name = self.of_door[door.name], door.name
+        self.layout.compared(self.travel[name], least, ((variable, UP_FULL | DOWN_FULL),))
+        moves = (
+            (RAISED, DOWN_FULL, 0, True, f"{name} starts to go down"),
+            (LOWERED, UP_FULL, 0, True, f"{name} starts to go up"),
+            (STOPPED, UP_PART, 0, True, f"{name} starts to go up"),
+            (STOPPED, DOWN_PART, 0, True, f"{name} starts to go down"),
+            (MOVING, STOPPED, 0, False, f"{name} stops part way"),
+            (UP_FULL, RAISED, least, False, f"{name} arrives at the top"),
+            (UP_PART, RAISED, 0, False, f"{name} arrives at the top"),
+            (DOWN_FULL, LOWERED, least, False, f"{name} arrives at the bottom"),
+            (DOWN_PART, LOWERED, 0, False, f"{name} arrives at the bottom"),
+        )
+        return [DoorMoves(name, variable, *move) for move in moves]
+
+    def open_for(self, reg: Registers, room: Room) -> bool:
+        """Whether people can come and go: a contact is open, or a door is not lowered."""
+        if not room.entered_by:
+            return True
+        for name in room.entered_by:
+            if name in self.of_door:
+                if not reg.test(self.of_door[name], LOWERED):
+                    return True
+            elif reg.test(self.of_point[name], TRUE):
+                return True
+        return False
+
+    def may_change(self, reg: Registers, variable: int, bit: int) -> None:
+        """Gives the path up if a stretch that has to last forbids this change."""
+        for stretch in self.stretches.get(variable, ()):
+            if stretch.mask & bit or not reg.test(variable, stretch.mask):
+                continue
+            if reg.test(self.first[variable], TRUE):
+                continue
+            if reg.reached(stretch.clock, 2 * stretch.limit):
+                continue
+            reg.require(any(self._due(reg, *due) for due in stretch.yields))
+
+    @staticmethod
+    def _due(
+        reg: Registers, clock: int, when: tuple[tuple[int, int], ...], limit: int
+    ) -> bool:
+        return all(reg.test(v, m) for v, m in when) and reg.reached(clock, 2 * limit)
+
+    def rooms_seen_by(self, detector: str) -> tuple[Room, ...]:
+        """The rooms that a detector sees."""
+        return tuple(room for room in self.job.rooms if detector in room.seen_by)
+
+    def noticed(self, reg: Registers, detector: str) -> None:
+        """Notes that the detector has become occupied: it has noticed whoever came in."""
+        for room in self.rooms_seen_by(detector):
+            awaiting = self.awaiting.get((room.name, detector))
+            if awaiting is not None:
+                reg.put(awaiting, FALSE)
+
+    # ------------------------------------------------------------ the start
+
+    def begin(self, reg: Registers) -> None:
+        """Narrows the facts of a state of the surroundings to those in which a run can begin."""
+        job = self.job
+        for point in job.points:
+            variable = self.of_point.get(point.name)
+            if variable is None:
+                continue
+            var = self.layout.variables[variable]
+            if point.starts is not None:
+                reg.put(variable, var.bit(point.starts))
+            elif not point.kind.is_input:
+                reg.put(variable, 1)
+        for door in job.doors:
+            rest = {"raised": RAISED, "lowered": LOWERED, "anywhere": RAISED | LOWERED | STOPPED}
+            mask = rest[door.starts] if door.starts is not None else RAISED | LOWERED
+            for name in (door.raised_by, door.lowered_by, door.moving_by):
+                value = job.point[name].starts if name is not None else None
+                if name is not None and value is not None:
+                    assert isinstance(value, str)
+                    mask &= self.locate(Is(name, value))[1]
+            reg.require(reg.test(self.of_door[door.name], mask))
+        for room in job.rooms:
+            if room.starts is not None:
+                reg.put(self.of_room[room.name], TRUE if room.starts == "peopled" else FALSE)
+        for awaiting in self.awaiting.values():
+            reg.put(awaiting, FALSE)
+        for first in self.first.values():
+            reg.put(first, TRUE)
