@@ -106,34 +106,7 @@ class _Maker:
 
     def chosen(self, paths: tuple[Path, ...]) -> tuple[list[str], list[str]]:
         """Declarations and assertions: one of the paths is taken to the state afterwards."""
-        declared = [f"(declare-const |path {k}| Bool)" for k in range(len(paths))]
-        asserted = [
-            "(or " + " ".join(f"|path {k}|" for k in range(len(paths))) + ")" if paths else "false"
-        ]
-        writer = self.writer
-        writers: dict[int, list[int]] = {}
-        clock_writers: dict[int, list[int]] = {}
-        for k, path in enumerate(paths):
-            parts = [writer.formula(of_cube(path.before))]
-            for variable, source, bit in path.values:
-                parts.append(writer.assigned(variable, source, bit))
-                writers.setdefault(variable, []).append(k)
-            for clock, source in path.clocks:
-                if clock not in writer.used:
-                    continue
-                clock_writers.setdefault(clock, []).append(k)
-                value = "0.0" if source < 0 else writer.clock(source)
-                parts.append(f"(= {writer.clock(clock, chr(39))} {value})")
-            parts = [p for p in parts if p != "true"]
-            if parts:
-                asserted.append(f"(=> |path {k}| (and {' '.join(parts)}))")
-        for variable in range(len(self.layout.variables)):
-            stays = writer.assigned(variable, variable, 0)
-            asserted.append(_or_paths(stays, writers.get(variable, [])))
-        for clock in writer.clocks:
-            stays = f"(= {writer.clock(clock, chr(39))} {writer.clock(clock)})"
-            asserted.append(_or_paths(stays, clock_writers.get(clock, [])))
-        return declared, asserted
+        return chosen(self.writer, paths)
 
     def initial(self) -> str:
         declared, asserted = self.chosen(self.relation.starts)
@@ -231,10 +204,47 @@ class _Maker:
         )
 
 
-def _or_paths(stays: str, paths: list[int]) -> str:
-    if not paths:
-        return stays
-    return f"(or {stays} {' '.join(f'|path {k}|' for k in paths)})"
+def chosen(
+    writer: Writer, paths: tuple[Path, ...], now: str = "", then: str = "'"
+) -> tuple[list[str], list[str]]:
+    """Declarations and assertions: one of the paths leads from the state ``now`` to ``then``.
+
+    Each path has a Bool that says that it is taken, and a number in binary so that no two are.
+    What a path does not name stays: a frame for each variable and clock names the paths that
+    write it.
+    """
+    names = [f"|path {k}{now}|" for k in range(len(paths))]
+    digits = [f"|digit {i}{now}|" for i in range((len(paths) - 1).bit_length() if paths else 0)]
+    declared = [f"(declare-const {name} Bool)" for name in (*names, *digits)]
+    asserted = [f"(or {' '.join(names)})" if names else "false"]
+    writers: dict[int, list[str]] = {}
+    clock_writers: dict[int, list[str]] = {}
+    for k, (name, path) in enumerate(zip(names, paths, strict=True)):
+        parts = [d if k >> i & 1 else f"(not {d})" for i, d in enumerate(digits)]
+        parts.append(writer.formula(of_cube(path.before), now))
+        for variable, source, bit in path.values:
+            parts.append(writer.assigned(variable, source, bit, now, then))
+            writers.setdefault(variable, []).append(name)
+        for clock, source in path.clocks:
+            if clock not in writer.used:
+                continue
+            clock_writers.setdefault(clock, []).append(name)
+            value = "0.0" if source < 0 else writer.clock(source, now)
+            parts.append(f"(= {writer.clock(clock, then)} {value})")
+        parts = [p for p in parts if p != "true"]
+        if parts:
+            asserted.append(f"(=> {name} (and {' '.join(parts)}))")
+    for variable in range(len(writer.layout.variables)):
+        stays = writer.assigned(variable, variable, 0, now, then)
+        asserted.append(_or_paths(stays, writers.get(variable, [])))
+    for clock in writer.clocks:
+        stays = f"(= {writer.clock(clock, then)} {writer.clock(clock, now)})"
+        asserted.append(_or_paths(stays, clock_writers.get(clock, [])))
+    return declared, asserted
+
+
+def _or_paths(stays: str, paths: list[str]) -> str:
+    return f"(or {stays} {' '.join(paths)})" if paths else stays
 
 
 def _releases(path: Path, bound: Bound, every: list[int]) -> bool:

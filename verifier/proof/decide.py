@@ -13,6 +13,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from verifier.graph.footprints import footprints
 from verifier.graph.slice import slice_job
 from verifier.model.job import (
     Job,
@@ -21,11 +22,14 @@ from verifier.model.job import (
     Possible,
     Requirement,
 )
+from verifier.proof.bounded import Shallow, search
 from verifier.proof.certificate import texts_of
 from verifier.proof.exact import Exact, Reached, explore, path_of
-from verifier.proof.formula import Formula, Writer
+from verifier.proof.formula import Formula, No, Writer, any_of, of_cube
 from verifier.proof.hull import Hull, TooLarge, hull
 from verifier.proof.invariant import invariant_of
+from verifier.proof.lemmas import candidates
+from verifier.proof.mining import mined
 from verifier.proof.moves import Discrete, Move, Moves
 from verifier.proof.relation import Relation, relation_of
 from verifier.proof.solvers import Answer, check_with_cvc5, check_with_z3
@@ -73,10 +77,18 @@ class Question:
         self.budget = budget
         self.until = time.monotonic() + budget.limit_s
         self.system = System(slice_job(job, requirement), requirement)
-        self.commute: Commute | None = None
+        self.commute: Commute | None = commuting(self.system)
+        self._relation: Relation | None = None
         self.moves = Moves(
             self.system, self.commute, bad(self.system) if bad is not None else None
         )
+
+    @property
+    def relation(self) -> Relation:
+        """The relation on which proofs are checked (made once; see :meth:`rethink`)."""
+        if self._relation is None:
+            self._relation = relation_of(self.system, self.commute, self.moves.is_bad)
+        return self._relation
 
     @property
     def left_s(self) -> float:
@@ -110,6 +122,15 @@ class Question:
     def rethink(self) -> None:
         """Forgets what depends on the monitor's claim, which has changed."""
         self.moves.infos.clear()
+        self._relation = None
+
+
+def commuting(system: System) -> Commute:
+    """Whether the handlers of two rules do not touch each other, whatever they set off."""
+    prints = footprints(system.job)
+    names = [rule.name for rule in system.rules]
+    table = [[a != b and not prints[a].meets(prints[b]) for b in names] for a in names]
+    return lambda a, b: table[a][b]
 
 
 # ---------------------------------------------------------------- certificates
@@ -117,8 +138,7 @@ class Question:
 
 def certified(question: Question, lemmas: tuple[Formula, ...]) -> Certificate:
     """The certificate of an invariant, checked by both solvers. Raises: EvidenceFailed."""
-    relation = relation_of(question.system, question.commute)
-    return check_certificate(relation, lemmas, question.left_s + 5.0)
+    return check_certificate(question.relation, lemmas, question.left_s + 5.0)
 
 
 def check_certificate(
@@ -301,20 +321,93 @@ def decide(job: Job, requirement: Requirement, budget: Budget | None = None) -> 
         return Undecided("the search grew too large for its limits", depth)
 
 
-def holds_or_run(question: Question) -> tuple[Formula, ...] | tuple[Reached, ...]:
-    """The lemmas of an invariant that keeps the requirement, or the shortest ways to break it.
+@dataclass(frozen=True, slots=True)
+class Holds:
+    """It holds: the lemmas of an inductive invariant, and how they were found."""
 
-    Raises: TooLarge, EndlessChainFound.
+    lemmas: tuple[Formula, ...]
+    method: str
+
+
+@dataclass(frozen=True, slots=True)
+class Breaks:
+    """It fails: the shortest path to a failing state, with its times."""
+
+    timeline: Timeline
+    method: str
+
+
+@dataclass(frozen=True, slots=True)
+class Open:
+    """Neither was found; no failing run of up to ``depth`` happenings."""
+
+    depth: int
+    reason: str
+
+
+def holds_or_breaks(question: Question) -> Holds | Breaks | Open:
+    """Whether the requirement's monitor is never, or in some run, seen to fail.
+
+    Raises: EndlessChainFound.
     """
-    found = question.hull()
+    quick = replace_budget(question, most_states=FEW_STATES, limit_s=FEW_SECONDS)
+    try:
+        return _by_zones(question, quick)
+    except TooLarge:
+        pass
+    relation = question.relation
+    shallow = search(relation, question.moves, 6, min(2.0, question.left_s))
+    if isinstance(shallow, Shallow):
+        return Breaks(Timeline(shallow.start, shallow.path, shallow.timed), "bounded search")
+    lemmas = mined_lemmas(question)
+    if lemmas is not None:
+        return Holds(lemmas, "mined lemmas")
+    try:
+        return _by_zones(question, question.budget)
+    except TooLarge:
+        pass
+    deep = search(relation, question.moves, 40, question.left_s)
+    if isinstance(deep, Shallow):
+        return Breaks(Timeline(deep.start, deep.path, deep.timed), "bounded search")
+    return Open(deep.depth, "the search grew too large for its limits")
+
+
+FEW_STATES = 400
+FEW_SECONDS = 0.4
+
+
+def replace_budget(question: Question, *, most_states: int, limit_s: float) -> Budget:
+    """A smaller budget for a first try."""
+    return Budget(min(limit_s, question.left_s), most_states, 4 * most_states)
+
+
+def _by_zones(question: Question, budget: Budget) -> Holds | Breaks:
+    """The answer of hull and exact zones. Raises: TooLarge, EndlessChainFound."""
+    moves = question.moves
+    limit = min(budget.limit_s, question.left_s)
+    found = hull(moves, most_states=budget.most_states, limit_s=limit)
     if not found.failing and not found.endless:
-        return (invariant_of(question.moves, {s: [z] for s, z in found.zones.items()}),)
-    exact = question.explore()
-    if found.endless or any(m.endless for moves in question.moves.moves.values() for m in moves):
+        zones = {state: [zone] for state, zone in found.zones.items()}
+        return Holds((invariant_of(moves, zones),), "hull zones")
+    if found.endless:
+        question.raise_chain()
+    exact = explore(moves, most_nodes=budget.most_nodes, limit_s=limit)
+    if any(move.endless for each in moves.moves.values() for move in each):
         question.raise_chain()
     if exact.reached:
-        return exact.reached
-    return (invariant_of(question.moves, exact.zones),)
+        return Breaks(best_timeline(question, exact.reached), "exact zones")
+    return Holds((invariant_of(moves, exact.zones),), "exact zones")
+
+
+def mined_lemmas(question: Question) -> tuple[Formula, ...] | None:
+    """Lemmas from templates, if those that are inductive imply the requirement."""
+    relation = question.relation
+    lemmas = mined(relation, candidates(relation), min(20.0, question.left_s))
+    if lemmas is None:
+        return None
+    wanted = {any_of([No(of_cube(cube))]) for cube in relation.bad}
+    wanted.update(any_of([No(of_cube(p.before))]) for p in relation.paths if p.endless)
+    return lemmas if wanted <= set(lemmas) else None
 
 
 def _chain_run(question: Question, reached: tuple[Reached, ...]) -> Run:
@@ -323,35 +416,26 @@ def _chain_run(question: Question, reached: tuple[Reached, ...]) -> Run:
 
 
 def _safety(question: Question) -> Verdict:
-    result = holds_or_run(question)
-    if result and isinstance(result[0], Reached):
-        reached = tuple(r for r in result if isinstance(r, Reached))
-        timeline = best_timeline(question, reached)
-        return Refuted(run_of(question, timeline, question.system.bad), None, "shortest run")
-    lemmas = tuple(r for r in result if not isinstance(r, Reached))
-    certificate = certified(question, lemmas)
-    vacuous, why = vacuity(question)
-    return Proved(certificate, None, vacuous, why, None, "inductive invariant")
+    match holds_or_breaks(question):
+        case Breaks(timeline, method):
+            return Refuted(run_of(question, timeline, question.system.bad), None, method)
+        case Open(depth, reason):
+            return Undecided(reason, depth)
+        case Holds(lemmas, method):
+            certificate = certified(question, lemmas)
+            vacuous, why = vacuity(question)
+            return Proved(certificate, None, vacuous, why, None, method)
 
 
 def _possible(question: Question) -> Verdict:
-    result = holds_or_run(question)
-    if result and isinstance(result[0], Reached):
-        reached = tuple(r for r in result if isinstance(r, Reached))
-        timeline = best_timeline(question, reached)
-        run = run_of(question, timeline, question.system.bad)
-        return Proved(None, run, False, "", None, "a run that reaches it")
-    lemmas = tuple(r for r in result if not isinstance(r, Reached))
-    return Refuted(None, certified(question, lemmas), "inductive invariant")
-
-
-def reachable(
-    job: Job, requirement: Requirement, budget: Budget
-) -> bool:
-    """Whether a ``possible`` requirement can be reached. Raises: TooLarge."""
-    question = Question(job, requirement, budget)
-    result = holds_or_run(question)
-    return bool(result) and isinstance(result[0], Reached)
+    match holds_or_breaks(question):
+        case Breaks(timeline, method):
+            run = run_of(question, timeline, question.system.bad)
+            return Proved(None, run, False, "", None, method)
+        case Open(depth, reason):
+            return Undecided(reason, depth)
+        case Holds(lemmas, method):
+            return Refuted(None, certified(question, lemmas), method)
 
 
 def vacuity(question: Question) -> tuple[bool, str]:

@@ -195,6 +195,8 @@ class Writer:
         self.layout = layout
         self.clocks = [c for c, uses in enumerate(layout.uses) if uses]
         self.used = set(self.clocks)
+        self.late, self.late_at = "", ""
+        """Clocks of the state ``late_at`` are read after the time that passes in it (unrolling)."""
         self._values: list[list[str]] = []
         for variable in layout.variables:
             if len(variable.values) == 2 and not variable.passing:
@@ -225,7 +227,7 @@ class Writer:
 
     def clock(self, clock: int, mark: str = "") -> str:
         """A clock's name."""
-        return f"|{self.layout.clocks[clock]}{mark}|"
+        return f"|{self.layout.clocks[clock]}{mark}{self.late if mark == self.late_at else ''}|"
 
     def names(self, variable: int, mark: str = "") -> list[str]:
         """The Bools of a variable."""
@@ -291,9 +293,11 @@ class Writer:
         ]
         return _join("and", [_join("or", names), *pairs])
 
-    def assigned(self, variable: int, source: int, bit: int) -> str:
+    def assigned(
+        self, variable: int, source: int, bit: int, now: str = "", then: str = "'"
+    ) -> str:
         """``variable' = bit``, or the value that ``source`` had."""
-        after = self.names(variable, "'")
+        after = self.names(variable, then)
         index = self._index[variable]
         if source < 0:
             if self.is_flag(variable):
@@ -303,12 +307,12 @@ class Writer:
                 [n if bit >> i & 1 else f"(not {n})" for n, i in zip(after, index, strict=True)],
             )
         if source == variable or self._index[source] == index:
-            before = self.names(source)
+            before = self.names(source, now)
             return _join("and", [f"(= {a} {b})" for a, b in zip(after, before, strict=True)])
         # Variables of the same values, some of which never stand in a settled state.
         parts = []
         for name, i in zip(after, index, strict=True):
-            parts.append(f"(= {name} {self.within(source, 1 << i)})")
+            parts.append(f"(= {name} {self.within(source, 1 << i, now)})")
         return _join("and", parts)
 
 

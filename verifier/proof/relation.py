@@ -7,6 +7,7 @@ have come) and an assignment: what each variable and clock is afterwards.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from verifier.simulate.instant import Commute, beginnings, outcomes
@@ -45,20 +46,28 @@ class Relation:
     bad: tuple[Cube, ...]
 
 
-def relation_of(system: System, commute: Commute | None = None) -> Relation:
-    """The relation of a system."""
+def relation_of(
+    system: System,
+    commute: Commute | None = None,
+    bad: Callable[[Registers], bool] | None = None,
+) -> Relation:
+    """The relation of a system; ``bad`` stands for the monitor's own failing states."""
     paths: list[Path] = []
     for number, happening in enumerate(system.happenings):
         for outcome in outcomes(system, system.fresh(), happening, commute):
             paths.append(path_from(system, number, outcome.registers, outcome.endless))
     starts = tuple(path_from(system, -1, reg, False) for reg in beginnings(system))
-    return Relation(system, starts, tuple(paths), bad_cubes(system))
+    return Relation(system, starts, tuple(paths), bad_cubes(system, bad))
 
 
-def bad_cubes(system: System) -> tuple[Cube, ...]:
+def bad_cubes(
+    system: System, bad: Callable[[Registers], bool] | None = None
+) -> tuple[Cube, ...]:
     """The cubes in which the requirement fails."""
     return tuple(
-        cube_of(system, reg) for reg, bad in each_way(system.fresh(), system.bad) if bad
+        cube_of(system, reg)
+        for reg, fails in each_way(system.fresh(), bad or system.bad)
+        if fails
     )
 
 

@@ -25,6 +25,8 @@ from verifier.model.job import (
     WhenWithin,
 )
 
+from verifier.proof.hull import TooLarge
+
 
 def question_of(requirement: Requirement) -> tuple[Requirement | None, str]:
     """What has to be possible for a requirement to come into play, and what is said if it is not.
@@ -67,14 +69,15 @@ def question_of(requirement: Requirement) -> tuple[Requirement | None, str]:
 
 def comes_into_play(job: Job, requirement: Requirement, budget: object) -> tuple[bool, str]:
     """Whether a requirement can come into play; if not, why, in words. Raises: TooLarge."""
-    from verifier.proof.decide import Budget, Question, holds_or_run
-    from verifier.proof.exact import Reached
+    from verifier.proof.decide import Breaks, Budget, Open, Question, holds_or_breaks
 
     assert isinstance(budget, Budget)
 
     def reached(question: Question) -> bool:
-        result = holds_or_run(question)
-        return bool(result) and isinstance(result[0], Reached)
+        result = holds_or_breaks(question)
+        if isinstance(result, Open):
+            raise TooLarge(result.depth)
+        return isinstance(result, Breaks)
 
     if isinstance(requirement.form, LeadsTo):
         quiet = Question(

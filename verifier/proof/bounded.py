@@ -1,0 +1,198 @@
+"""Bounded search: the relation unrolled step by step in a solver, for wide and shallow failures.
+
+Depth counts happenings; the time that passes before each is part of its step. The first depth
+at which a failing state is found is the least, for every lesser one has been refuted before.
+"""
+
+from __future__ import annotations
+
+import time
+from dataclasses import dataclass
+from itertools import islice, product
+from typing import Any
+
+from verifier.proof.certificate import chosen, standing_lemmas
+from verifier.proof.formula import Writer, any_of, of_cube
+from verifier.proof.moves import Discrete, Move, Moves
+from verifier.proof.relation import Relation
+from verifier.proof.timing import Timed, earliest
+
+
+@dataclass(frozen=True, slots=True)
+class Shallow:
+    """A failing path with its times; ``depth`` is how deep the search went (without: None)."""
+
+    start: Discrete
+    path: tuple[Move, ...]
+    timed: Timed
+
+
+@dataclass(frozen=True, slots=True)
+class NotWithin:
+    """No failing state within ``depth`` happenings."""
+
+    depth: int
+
+
+def search(
+    relation: Relation, moves: Moves, most_depth: int, limit_s: float
+) -> Shallow | NotWithin:
+    """The shortest failing path, or how deep there is none."""
+    until = time.monotonic() + limit_s
+    unrolling = _Unrolling(relation, moves)
+    depth = 0
+    while True:
+        found = unrolling.failing(depth, until)
+        if found is not None:
+            return found
+        if unrolling.gave_up or depth >= most_depth or time.monotonic() > until:
+            return NotWithin(depth - 1 if unrolling.gave_up else depth)
+        unrolling.extend(depth)
+        depth += 1
+
+
+class _Unrolling:
+    def __init__(self, relation: Relation, moves: Moves) -> None:
+        import z3
+
+        self.relation = relation
+        self.moves = moves
+        self.writer = Writer(relation.system)
+        self.writer.late = "~"
+        self.context = z3.Context()
+        self.solver: Any = z3.Solver(ctx=self.context)
+        self.paths = tuple(p for p in relation.paths if not p.endless)
+        self.bad = any_of(of_cube(cube) for cube in relation.bad)
+        self.gave_up = False
+        self.there: set[str] = set()
+        """Declarations that the solver has (it keeps them from one text to the next)."""
+        declared, asserted = chosen(self.writer, relation.starts, "@s", "@0")
+        standing = [self.writer.formula(s, "@s") for s in standing_lemmas(relation.system)]
+        self._add(
+            [*self._declared("@s"), *self._declared("@0"), *declared], [*standing, *asserted]
+        )
+        self._enter(0)
+
+    def _declared(self, mark: str) -> list[str]:
+        plain = self.writer.late_at
+        self.writer.late_at = "none"
+        reals = self.writer.reals(mark)
+        self.writer.late_at = plain
+        return [
+            *(f"(declare-const {name} Bool)" for name in self.writer.bools(mark)),
+            *(f"(declare-const {name} Real)" for name in reals),
+        ]
+
+    def _late(self, depth: int) -> list[str]:
+        mark = f"@{depth}"
+        self.writer.late_at = mark
+        return [f"(declare-const {name} Real)" for name in self.writer.reals(mark)]
+
+    def _add(self, declared: list[str], asserted: list[str]) -> None:
+        new = [line for line in declared if line not in self.there]
+        self.there.update(new)
+        lines = [*new, *(f"(assert {a})" for a in asserted)]
+        self.solver.from_string("\n".join(lines))
+
+    def _enter(self, depth: int) -> None:
+        """Lets time pass in the state at ``depth``."""
+        mark, writer = f"@{depth}", self.writer
+        declared = [
+            *self._declared(mark),
+            *self._late(depth),
+            f"(declare-const |passes {mark}| Real)",
+        ]
+        asserted = [f"(>= |passes {mark}| 0.0)"]
+        for clock in writer.clocks:
+            late = writer.clock(clock, mark)
+            plain = late.replace("~|", "|")
+            asserted.append(f"(= {late} (+ {plain} |passes {mark}|))")
+        for bound in writer.layout.bounds:
+            when = " ".join(writer.within(v, m, mark) for v, m in bound.when)
+            asserted.append(
+                f"(=> (and {when}) (<= {writer.clock(bound.clock, mark)} {bound.limit}.0))"
+            )
+        self._add(declared, asserted)
+
+    def extend(self, depth: int) -> None:
+        """Adds one more step."""
+        now, then = f"@{depth}", f"@{depth + 1}"
+        late = self._late(depth)
+        declared, asserted = chosen(self.writer, self.paths, now, then)
+        self._add([*late, *self._declared(then), *declared], asserted)
+        self._enter(depth + 1)
+
+    def failing(self, depth: int, until: float) -> Shallow | None:
+        """The earliest failing path of exactly ``depth`` happenings that was found."""
+        import z3
+
+        mark = f"@{depth}"
+        late = self._late(depth)
+        best: Shallow | None = None
+        self.solver.push()
+        self._add(late, [self.writer.formula(self.bad, mark)])
+        for _ in range(8):
+            left = until - time.monotonic()
+            if left <= 0:
+                self.gave_up = best is None
+                break
+            self.solver.set("timeout", max(1, int(left * 1000)))
+            answer = self.solver.check()
+            if answer != z3.sat:
+                self.gave_up = answer != z3.unsat and best is None
+                break
+            found = self._path(self.solver.model(), depth)
+            if found is None:
+                self.gave_up = best is None
+                break
+            if best is not None and found.timed.end >= best.timed.end:
+                break
+            best = found
+            units, small = best.timed.end
+            total = z3.Sum(
+                [z3.Real(f"passes @{k}", self.context) for k in range(depth + 1)]
+            )
+            self.solver.add(total <= units if small else total < units)
+        self.solver.pop()
+        return best
+
+    def _path(self, model: Any, depth: int) -> Shallow | None:
+        import z3
+
+        def is_true(name: str) -> bool:
+            constant = z3.Bool(name, self.context)
+            return bool(z3.is_true(model.eval(constant, model_completion=True)))
+
+        def discrete(mark: str) -> Discrete:
+            values = []
+            for variable in range(len(self.writer.layout.variables)):
+                names = [n.strip("|") for n in self.writer.names(variable, mark)]
+                index = self.writer._index[variable]
+                true = [is_true(n) for n in names]
+                if self.writer.is_flag(variable):
+                    values.append(1 << index[1 if true[0] else 0])
+                else:
+                    values.append(sum(1 << i for i, t in zip(index, true, strict=True) if t))
+            return tuple(values)
+
+        states = [discrete(f"@{k}") for k in range(depth + 1)]
+        choices: list[list[Move]] = []
+        for k in range(depth):
+            taken = [
+                path.happening
+                for i, path in enumerate(self.paths)
+                if is_true(f"path {i}@{k}")
+            ]
+            fitting = [
+                move
+                for move in self.moves.of(states[k])
+                if not move.endless and move.happening in taken and move.target == states[k + 1]
+            ]
+            choices.append(fitting)
+        best: Shallow | None = None
+        for path in islice(product(*choices), 64):
+            for bad in self.moves.info(states[-1]).bad:
+                timed = earliest(self.moves, states[0], path, bad)
+                if timed is not None and (best is None or timed.end < best.timed.end):
+                    best = Shallow(states[0], path, timed)
+        return best

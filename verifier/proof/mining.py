@@ -1,0 +1,171 @@
+"""Keeping the candidates that are inductive together, with one solver and no search of states.
+
+Start with all candidates that hold where runs begin; ask for a step from a state in which all
+the remaining ones hold to one in which some do not; drop those; again, until there is none
+(Flanagan and Leino, "Houdini", 2001). What remains is an invariant by itself.
+"""
+
+from __future__ import annotations
+
+import time
+from typing import Any
+
+from verifier.proof.certificate import chosen, standing_lemmas
+from verifier.proof.formula import Formula, Writer
+from verifier.proof.relation import Relation
+
+
+def mined(
+    relation: Relation, guesses: list[Formula], limit_s: float
+) -> tuple[Formula, ...] | None:
+    """The greatest inductive subset of the guesses; None if time runs out."""
+    until = time.monotonic() + limit_s
+    miner = _Miner(relation, guesses)
+    alive = miner.at_start(list(range(len(guesses))), until)
+    if alive is None:
+        return None
+    alive = miner.kept(alive, until)
+    if alive is None:
+        return None
+    return tuple(guesses[k] for k in alive)
+
+
+class _Miner:
+    def __init__(self, relation: Relation, guesses: list[Formula]) -> None:
+        self.relation = relation
+        self.writer = Writer(relation.system)
+        self.guesses = guesses
+        self.standing = [
+            self.writer.formula(lemma) for lemma in standing_lemmas(relation.system)
+        ]
+
+    def declared(self, mark: str = "") -> list[str]:
+        return [
+            *(f"(declare-const {name} Bool)" for name in self.writer.bools(mark)),
+            *(f"(declare-const {name} Real)" for name in self.writer.reals(mark)),
+        ]
+
+    def at_start(self, alive: list[int], until: float) -> list[int] | None:
+        declared, asserted = chosen(self.writer, self.relation.starts)
+        lines = [*self.declared(), *self.declared("'"), *declared]
+        lines.extend(f"(assert {a})" for a in [*self.standing, *asserted])
+        return self._drop(lines, alive, until, hold=False)
+
+    def kept(self, alive: list[int], until: float) -> list[int] | None:
+        writer = self.writer
+        paths = tuple(p for p in self.relation.paths if not p.endless)
+        declared, asserted = chosen(writer, paths)
+        lines = [*self.declared(), *self.declared("'"), "(declare-const |passes| Bool)"]
+        lines.append("(declare-const |time passed| Real)")
+        lines.extend(declared)
+        lines.extend(f"(assert {s})" for s in self.standing)
+        step = " ".join(asserted)
+        wait = ["(>= |time passed| 0.0)"]
+        for variable in range(len(writer.layout.variables)):
+            wait.append(writer.assigned(variable, variable, 0))
+        for clock in writer.clocks:
+            after = writer.clock(clock, "'")
+            wait.append(f"(= {after} (+ {writer.clock(clock)} |time passed|))")
+        for bound in writer.layout.bounds:
+            when = " ".join(writer.within(v, m) for v, m in bound.when)
+            late = f"(<= {writer.clock(bound.clock, chr(39))} {bound.limit}.0)"
+            wait.append(f"(=> (and {when}) {late})")
+        lines.append(f"(assert (ite |passes| (and {' '.join(wait)}) (and {step})))")
+        return self._drop(lines, alive, until, hold=True)
+
+    def _drop(
+        self, lines: list[str], alive: list[int], until: float, *, hold: bool
+    ) -> list[int] | None:
+        """The candidates that no model breaks; ``hold``: those that remain are assumed before."""
+        import z3
+
+        for k in alive:
+            if hold:
+                lines.append(f"(declare-const |on {k}| Bool)")
+                lines.append(f"(assert (=> |on {k}| {self.writer.formula(self.guesses[k])}))")
+            lines.append(f"(declare-const |hit {k}| Bool)")
+            lines.append(
+                f"(assert (=> |hit {k}| (not {self.writer.formula(self.guesses[k], chr(39))})))"
+            )
+        context = z3.Context()
+        solver: Any = z3.SimpleSolver(ctx=context)
+        solver.from_string("\n".join(lines))
+        on = {k: z3.Bool(f"on {k}", context) for k in alive}
+        hit = {k: z3.Bool(f"hit {k}", context) for k in alive}
+        # A Bool of its own opens the question "is one of these broken?".
+        while alive:
+            left = until - time.monotonic()
+            if left <= 0:
+                return None
+            solver.set("timeout", max(1, int(left * 1000)))
+            solver.push()
+            solver.add(z3.Or([hit[k] for k in alive]))
+            answer = solver.check([on[k] for k in alive] if hold else [])
+            if answer == z3.unsat:
+                return alive
+            if answer != z3.sat:
+                return None
+            model = solver.model()
+            broken = self._broken(model, alive, context)
+            solver.pop()
+            alive = [k for k in alive if k not in broken]
+        return alive
+
+    def _broken(self, model: Any, alive: list[int], context: Any) -> set[int]:
+        values = self._state_of(model, context)
+        return {k for k in alive if not values.holds(self.guesses[k])}
+
+    def _state_of(self, model: Any, context: Any) -> _Values:
+        import z3
+
+        writer = self.writer
+        known = {d.name(): model[d] for d in model.decls()}
+        masks: list[int] = []
+        for variable in range(len(writer.layout.variables)):
+            mask = 0
+            names = [name.strip("|") for name in writer.names(variable, "'")]
+            index = writer._index[variable]
+            if writer.is_flag(variable):
+                value = known.get(names[0])
+                mask = 1 << index[1 if value is not None and z3.is_true(value) else 0]
+            else:
+                for name, i in zip(names, index, strict=True):
+                    value = known.get(name)
+                    if value is not None and z3.is_true(value):
+                        mask |= 1 << i
+            masks.append(mask)
+        clocks: dict[int, Any] = {}
+        for clock in writer.clocks:
+            value = known.get(writer.clock(clock, "'").strip("|"))
+            clocks[clock] = value.as_fraction() if value is not None else 0
+        return _Values(masks, clocks)
+
+
+class _Values:
+    """A concrete state in which formulas can be evaluated."""
+
+    def __init__(self, masks: list[int], clocks: dict[int, Any]) -> None:
+        self.masks = masks
+        self.clocks = clocks
+
+    def holds(self, formula: Formula) -> bool:
+        from verifier.proof.formula import All, Any_, Compare, No, OneValue, Within
+
+        match formula:
+            case Within(variable, mask):
+                return bool(self.masks[variable] & mask)
+            case Compare(i, j, bound):
+                if (i and i - 1 not in self.clocks) or (j and j - 1 not in self.clocks):
+                    return True
+                left = self.clocks[i - 1] if i else 0
+                right = self.clocks[j - 1] if j else 0
+                difference, limit = left - right, bound >> 1
+                return bool(difference <= limit) if bound & 1 else bool(difference < limit)
+            case OneValue(variable):
+                return self.masks[variable].bit_count() == 1
+            case All(items):
+                return all(self.holds(item) for item in items)
+            case Any_(items):
+                return any(self.holds(item) for item in items)
+            case No(item):
+                return not self.holds(item)
