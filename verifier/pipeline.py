@@ -1,1 +1,179 @@
-"""The picture as code: text, sources, job, findings, verdicts, result."""
+"""The picture as code: text, sources, job, findings, verdicts, result.
+
+``prove`` is the whole way of a job; each line of it is one package. The packages are imported
+where they are used: a job with a mistake in it is answered without loading a solver.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from difflib import get_close_matches
+from fractions import Fraction
+from typing import TYPE_CHECKING
+
+from verifier.diagnostics import Diagnostic, Label, Severity
+from verifier.source import Sources, Span
+
+if TYPE_CHECKING:
+    from verifier.model.job import Job, Requirement
+    from verifier.proof.verdict import Verdict
+
+OnVerdict = Callable[["Requirement", "Verdict", float], None]
+"""Called with each verdict as it comes, and the seconds that it took."""
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What is asked of a job.
+
+    ``only`` names requirements (none: all of them), ``forms`` are further ones in the words of
+    the language. With ``forms`` and no ``only``, the forms alone are asked.
+    """
+
+    only: tuple[str, ...] = ()
+    forms: tuple[str, ...] = ()
+    time_limit_s: Fraction = Fraction(60)
+    workers: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """All that came out of a job, with the sources that its places speak of.
+
+    ``job`` is None if the text has errors; ``asked`` are the requirements to be judged,
+    ``verdicts`` those that were, in the same order. They are fewer only if it was interrupted
+    or if ``findings`` holds an error.
+    """
+
+    name: str
+    sources: Sources
+    job: Job | None
+    asked: tuple[Requirement, ...]
+    verdicts: tuple[tuple[Requirement, Verdict, float], ...]
+    findings: tuple[Diagnostic, ...]
+    interrupted: bool = False
+
+    @property
+    def rejected(self) -> bool:
+        """Whether an error was found: then the verdicts, if any, do not count."""
+        return any(f.severity is Severity.ERROR for f in self.findings)
+
+
+def prove(sources: Sources, name: str, question: Question, on_verdict: OnVerdict) -> Result:
+    """The result of a job: its findings and the verdict on each requirement that is asked."""
+    result = checked(sources, name)
+    if result.job is not None and not result.rejected:
+        result = with_requirements(result, result.job, question)
+    if result.job is not None and not result.rejected:
+        result = with_structure_findings(result, result.job)
+    if result.job is not None and not result.rejected:
+        result = with_verdicts(result, result.job, question, on_verdict)
+    return result
+
+
+def checked(sources: Sources, name: str) -> Result:
+    """The job that the sources describe, without verdicts."""
+    from verifier.model import check
+
+    job, findings = check(sources, name)
+    return Result(name, sources, job, (), (), findings)
+
+
+def with_requirements(result: Result, job: Job, question: Question) -> Result:
+    """The result with what is to be judged: declared order, then the forms asked on the spot."""
+    from verifier.model import check_form
+
+    chosen = [r for r in job.requirements if r.name in question.only]
+    if not question.only and not question.forms:
+        chosen = list(job.requirements)
+    findings = [
+        _unknown_requirement(name, job) for name in question.only if name not in job.requirement
+    ]
+    files = list(result.sources.files)
+    for name, text in zip(_free_names(job, len(question.forms)), question.forms, strict=True):
+        requirement, more, file = check_form(text, job, name)
+        files.append(file)
+        findings.extend(more)
+        chosen.extend([] if requirement is None else [requirement])
+    if not chosen and not findings:
+        findings.append(_no_requirements(result.sources))
+    return replace(
+        result,
+        sources=Sources(tuple(files)),
+        asked=tuple(chosen),
+        findings=(*result.findings, *findings),
+    )
+
+
+def with_structure_findings(result: Result, job: Job) -> Result:
+    """The result with what the rules' graph shows without a solver."""
+    from verifier.graph import findings
+
+    return replace(result, findings=(*result.findings, *findings(job)))
+
+
+def with_verdicts(result: Result, job: Job, question: Question, on_verdict: OnVerdict) -> Result:
+    """The result with its verdicts; with those that are there when it is interrupted."""
+    from verifier.proof import ProofOptions, prove_job
+
+    there: dict[str, tuple[Requirement, Verdict, float]] = {}
+
+    def keep(requirement: Requirement, verdict: Verdict, seconds: float) -> None:
+        there[requirement.name] = (requirement, verdict, seconds)
+        on_verdict(requirement, verdict, seconds)
+
+    options = ProofOptions(
+        time_limit_s=float(question.time_limit_s), workers=question.workers, certificates=True
+    )
+    try:
+        judged = prove_job(job, result.asked, options, keep)
+    except KeyboardInterrupt:
+        verdicts = tuple(there[r.name] for r in result.asked if r.name in there)
+        return replace(result, verdicts=verdicts, interrupted=True)
+    return replace(result, verdicts=judged.verdicts, findings=(*result.findings, *judged.findings))
+
+
+# ---------------------------------------------------------------- what can be wrong with a question
+
+
+def _free_names(job: Job, count: int) -> list[str]:
+    """Names for forms asked on the spot: ``asked``, ``asked_2``, …, none of them in the job."""
+    names: list[str] = []
+    number = 1
+    while len(names) < count:
+        name = "asked" if number == 1 else f"asked_{number}"
+        if name not in job.requirement:
+            names.append(name)
+        number += 1
+    return names
+
+
+def _unknown_requirement(name: str, job: Job) -> Diagnostic:
+    known = [r.name for r in job.requirements]
+    near = get_close_matches(name, known, n=3, cutoff=0.6)
+    if near:
+        hint = f"Did you mean {' or '.join(near)}?"
+    elif known:
+        hint = f"The job's requirements: {', '.join(known[:12])}{', …' if len(known) > 12 else ''}."
+    else:
+        hint = 'The job has no requirement; ask one with --ask "FORM".'
+    return Diagnostic(
+        "unknown-requirement",
+        Severity.ERROR,
+        f'there is no requirement called "{name}"',
+        (Label(Span("--only", 0, 0)),),
+        hint,
+    )
+
+
+def _no_requirements(sources: Sources) -> Diagnostic:
+    name = sources.files[0].name if sources.files else ""
+    return Diagnostic(
+        "no-requirements",
+        Severity.ERROR,
+        "the job has no requirement, so there is nothing to prove",
+        (Label(Span(name, 0, 0)),),
+        'Write what must hold, for example "require dark_by_day … never: day and lamp is on … '
+        'end require", or ask one with --ask "FORM".',
+    )

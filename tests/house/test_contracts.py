@@ -13,9 +13,10 @@ import pytest
 
 from tests.check import CHECKS, ROOT
 
-PACKAGES = (
-    "source diagnostics language model surroundings graph simulate proof explain handover front"
-).split()
+PACKAGES = [
+    *("source", "diagnostics", "language", "model", "surroundings", "graph"),
+    *("simulate", "proof", "explain", "handover", "front"),
+]
 MODULES = sorted(
     ".".join(path.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__")
     for path in (ROOT / "verifier").rglob("*.py")

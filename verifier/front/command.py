@@ -1,0 +1,295 @@
+"""The command line: words in, values through the pipeline, text or JSON out, an exit code."""
+
+from __future__ import annotations
+
+import io
+import os
+import shutil
+import sys
+import traceback
+from collections.abc import Sequence
+from fractions import Fraction
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from verifier import __version__
+from verifier.diagnostics import Diagnostic, Label, Severity
+from verifier.source import Span
+
+if TYPE_CHECKING:
+    from verifier.pipeline import Question, Result
+
+DEBUG_VARIABLE = "DUSKPROOF_DEBUG"
+
+FOLDERS = click.argument("folders", nargs=-1, required=True, metavar="FOLDER…")
+FOLDER = click.argument("folder", metavar="FOLDER")
+
+
+class Duration(click.ParamType[Fraction, Any]):
+    """A duration as the rule language writes it, or a bare number of seconds."""
+
+    name = "D"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> Fraction:
+        """The seconds of it."""
+        from verifier.front.figures import seconds_of
+
+        if isinstance(value, Fraction):
+            return value
+        seconds = seconds_of(str(value))
+        if seconds is None:
+            self.fail(f'"{value}" is not a duration; write 20, "30 s" or "1 min 30 s"', param, ctx)
+        return seconds
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="duskproof", message="%(prog)s %(version)s")
+@click.option("--debug", is_flag=True, help="If the tool itself fails, show where.")
+def cli(debug: bool) -> None:
+    """Prove that the rules of a lighting installation keep to what was promised.
+
+    A job is a folder with .dusk files. Exit codes: 0 all hold, 1 something refuted, 2 the input
+    is wrong, 3 something undecided, 70 the tool's own fault, 130 interrupted.
+    """
+    if debug:
+        os.environ[DEBUG_VARIABLE] = "1"
+
+
+# ---------------------------------------------------------------- prove
+
+
+@cli.command()
+@FOLDERS
+@click.option("--only", multiple=True, metavar="NAME", help="Judge this requirement only.")
+@click.option("--ask", multiple=True, metavar="FORM", help='Judge this too: "never: a is on".')
+@click.option("--format", "form", type=click.Choice(["text", "json"]), default="text")
+@click.option(
+    "--time-limit",
+    type=Duration(),
+    default="60 s",
+    show_default=True,
+    help="Longest time for one requirement.",
+)
+@click.option("--workers", type=click.IntRange(1, 64), help="Requirements judged side by side.")
+@click.option(
+    "--certificates",
+    type=click.Path(file_okay=False, path_type=Path),
+    metavar="DIR",
+    help="Write each proof there, as SMT-LIB text.",
+)
+@click.option("--strict", is_flag=True, help="Warnings count as failures.")
+def prove(
+    folders: tuple[str, ...],
+    only: tuple[str, ...],
+    ask: tuple[str, ...],
+    form: str,
+    time_limit: Fraction,
+    workers: int | None,
+    certificates: Path | None,
+    strict: bool,
+) -> int:
+    """Prove or refute the requirements of the job in each FOLDER."""
+    from verifier.pipeline import Question
+
+    question = Question(only, ask, time_limit, workers or min(os.cpu_count() or 1, 8))
+    try:
+        results = _results(folders, question)
+        if certificates is not None:
+            results = _with_certificates(results, certificates)
+        return _tell(results, form, strict)
+    except Exception as error:
+        if form == "json":
+            _say(_fault_json(error))
+        raise
+
+
+def _results(folders: tuple[str, ...], question: Question) -> tuple[Result, ...]:
+    from verifier.front.progress import progress
+
+    results: list[Result] = []
+    with progress(sys.stderr) as tell:
+        for folder in folders:
+            result = _result(folder, question, tell)
+            results.append(result)
+            if result.interrupted:
+                break
+    return tuple(results)
+
+
+def _result(folder: str, question: Question, tell: Any) -> Result:
+    from verifier import pipeline
+    from verifier.front.folder import read_folder
+
+    reading = read_folder(folder)
+    if reading.diagnostics:
+        return pipeline.Result(reading.name, reading.sources, None, (), (), reading.diagnostics)
+    return pipeline.prove(
+        reading.sources, reading.name, question, lambda requirement, *_: tell(requirement.name)
+    )
+
+
+def _tell(results: tuple[Result, ...], form: str, strict: bool) -> int:
+    from verifier.front.outcome import exit_code
+
+    if form == "json":
+        from verifier.front.result_json import results_json
+
+        _say(results_json(results, strict))
+    else:
+        from verifier.front.paint import paint_for
+        from verifier.front.result_text import result_text
+
+        paint, width = paint_for(sys.stdout), _width()
+        _say("\n".join(result_text(result, strict, paint, width) for result in results), end="")
+    return int(exit_code(results, strict))
+
+
+def _with_certificates(results: tuple[Result, ...], folder: Path) -> tuple[Result, ...]:
+    """The results, with an error in the last one if the certificates could not be written."""
+    from dataclasses import replace
+
+    from verifier.front.certificates import certificate_files, write_certificates
+
+    try:
+        write_certificates(folder, certificate_files(results))
+    except OSError as error:
+        problem = Diagnostic(
+            "certificates-not-written",
+            Severity.ERROR,
+            f'the certificates cannot be written to "{folder}": {(error.strerror or "").lower()}',
+            (Label(Span("--certificates", 0, 0)),),
+            "Give a folder that may be written to and has room.",
+        )
+        last = replace(results[-1], findings=(*results[-1].findings, problem))
+        return (*results[:-1], last)
+    return results
+
+
+# ---------------------------------------------------------------- graph, codes
+
+
+@cli.command()
+@FOLDER
+@click.option("--format", "form", type=click.Choice(["text", "dot", "mermaid"]), default="text")
+def graph(folder: str, form: str) -> int:
+    """Show the rules of a job as a graph of places and transitions."""
+    from verifier import graph as graphs
+
+    result = _checked(folder)
+    if result.job is None or result.rejected:
+        return _tell((result,), "text", False)
+    render = {
+        "text": graphs.render_text,
+        "dot": graphs.render_dot,
+        "mermaid": graphs.render_mermaid,
+    }[form]
+    _say(render(graphs.build_graph(result.job)).rstrip("\n"))
+    return 0
+
+
+def _checked(folder: str) -> Result:
+    from verifier import pipeline
+    from verifier.front.folder import read_folder
+
+    reading = read_folder(folder)
+    if reading.diagnostics:
+        return pipeline.Result(reading.name, reading.sources, None, (), (), reading.diagnostics)
+    return pipeline.checked(reading.sources, reading.name)
+
+
+# ---------------------------------------------------------------- the way out
+
+
+def _width() -> int:
+    return min(max(shutil.get_terminal_size((100, 24)).columns, 40), 140)
+
+
+def _say(text: str, end: str = "\n") -> None:
+    """Prints to standard output; a reader that has gone away (`| head`) is no fault."""
+    try:
+        click.echo(f"{text}{end}", nl=False, color=True)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
+
+
+def fault_words(error: BaseException) -> str:
+    """What is said when the tool itself fails."""
+    last = traceback.extract_tb(error.__traceback__)[-1:]
+    place = f" in {Path(last[0].filename).name}, line {last[0].lineno}" if last else ""
+    kind = type(error).__name__
+    words = str(error).split("\n")[0][:200]
+    return f"the tool itself failed: {kind}{place}{f': {words}' if words else ''}"
+
+
+def _fault_json(error: BaseException) -> str:
+    import json
+
+    finding = {
+        "code": "tool-fault",
+        "severity": "error",
+        "where": "",
+        "message": fault_words(error),
+        "hint": "Report it with the job and the version.",
+        "related": [],
+    }
+    whole = {
+        "tool": "duskproof",
+        "version": __version__,
+        "job": "",
+        "exit": 70,
+        "interrupted": False,
+        "requirements": [],
+        "findings": [finding],
+    }
+    return json.dumps(whole, indent=2)
+
+
+def _fault(error: BaseException, arguments: Sequence[str]) -> int:
+    if os.environ.get(DEBUG_VARIABLE):
+        traceback.print_exception(error)
+    from verifier.front.shown import shown
+
+    again = shown(" ".join(arguments))
+    click.echo(
+        f"duskproof: {shown(fault_words(error))}\n"
+        "This says nothing about the job. Please report it, with the job, the version "
+        f"({__version__}) and what this prints:\n"
+        f"  duskproof --debug {again}",
+        err=True,
+    )
+    return 70
+
+
+def run(arguments: Sequence[str]) -> int:
+    """The exit code of the command line; whatever goes wrong, no traceback (unless asked for)."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
+    try:
+        code = cli.main(list(arguments), prog_name="duskproof", standalone_mode=False)
+        return code if isinstance(code, int) else 0
+    except click.exceptions.NoArgsIsHelpError as error:
+        error.show()
+        return 2
+    except click.ClickException as error:
+        error.show()
+        return 2
+    except (click.Abort, KeyboardInterrupt):
+        click.echo("duskproof: interrupted.", err=True)
+        return 130
+    except Exception as error:
+        return _fault(error, arguments)
+
+
+def main() -> None:
+    """Runs the command line of this process and ends it."""
+    sys.exit(run(sys.argv[1:]))
+
+
+if __name__ == "__main__":
+    main()

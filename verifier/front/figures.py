@@ -1,0 +1,70 @@
+"""Figures as people write and read them: moments of a run, durations, numbers with their noun."""
+
+from __future__ import annotations
+
+import re
+from fractions import Fraction
+
+from verifier.model.words import duration
+
+_UNITS: tuple[tuple[str, Fraction], ...] = (
+    ("h", Fraction(3600)),
+    ("min", Fraction(60)),
+    ("s", Fraction(1)),
+    ("ms", Fraction(1, 1000)),
+)
+_SECONDS = dict(_UNITS)
+_DURATION = re.compile(r"(\d+(?:\.\d+)?)\s*(h|min|ms|s)?(?![a-z])\s*")
+
+
+def moment(seconds: Fraction, just_after: bool) -> str:
+    """A moment of a run, from its start.
+
+    >>> moment(Fraction(60), True), moment(Fraction(0), False)
+    ('just after 1 min', '0 s')
+    """
+    return f"just after {duration(seconds)}" if just_after else duration(seconds)
+
+
+def seconds_of(text: str) -> Fraction | None:
+    """The seconds of a duration as it is written in the language; a bare number is seconds.
+
+    None if it is not one, or not above 0.
+
+    >>> seconds_of("1 min 30 s"), seconds_of("20"), seconds_of("250ms"), seconds_of("5 lux")
+    (Fraction(90, 1), Fraction(20, 1), Fraction(1, 4), None)
+    """
+    text, at, total, last = text.strip(), 0, Fraction(0), len(_UNITS)
+    while at < len(text):
+        found = _DURATION.match(text, at)
+        if found is None:
+            return None
+        number, unit = found.groups()
+        if unit is None:
+            return Fraction(number) if found.span() == (0, len(text)) and Fraction(number) else None
+        rank = [name for name, _ in _UNITS].index(unit)
+        if at > 0 and rank <= last:
+            return None
+        last, at = rank, found.end()
+        total += Fraction(number) * _SECONDS[unit]
+    return total if total > 0 else None
+
+
+def counted(number: int, one: str, many: str = "") -> str:
+    """A number with its noun.
+
+    >>> counted(1, "rule"), counted(2, "rule"), counted(0, "switch", "switches")
+    ('1 rule', '2 rules', '0 switches')
+    """
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def listed(items: tuple[str, ...], joint: str = "and") -> str:
+    """Items as a sentence lists them.
+
+    >>> listed(("z3", "cvc5")), listed(("a", "b", "c"), "or")
+    ('z3 and cvc5', 'a, b or c')
+    """
+    if len(items) < 2:
+        return "".join(items)
+    return f"{', '.join(items[:-1])} {joint} {items[-1]}"

@@ -1,0 +1,159 @@
+"""A result as JSON, for programs. The contract fixes the keys; `grammar/README.md` lists them."""
+
+from __future__ import annotations
+
+import json
+from typing import Any, assert_never
+
+from verifier import __version__
+from verifier.diagnostics import Diagnostic
+from verifier.front.diagnostic_text import in_order, where
+from verifier.front.outcome import exit_code
+from verifier.front.reason import bound_words, method, reason
+from verifier.front.result_places import line_of
+from verifier.model.job import Requirement
+from verifier.model.words import fault_words, number, requirement_words
+from verifier.pipeline import Result
+from verifier.proof.verdict import Answered, Certificate, Proved, Refuted, Undecided, Verdict
+from verifier.simulate.run import Run, Step
+from verifier.source import Sources
+
+Object = dict[str, Any]
+
+
+def results_json(results: tuple[Result, ...], strict: bool) -> str:
+    """One object for one job; for several one object whose ``jobs`` are theirs."""
+    objects = [result_object(result, strict) for result in results]
+    if len(objects) == 1:
+        return json.dumps(objects[0], indent=2)
+    whole = {"tool": "duskproof", "version": __version__, "jobs": objects}
+    return json.dumps(whole, indent=2)
+
+
+def result_object(result: Result, strict: bool) -> Object:
+    """A result as one object."""
+    faults = [] if result.job is None else [fault_words(f) for f in result.job.faults]
+    return {
+        "tool": "duskproof",
+        "version": __version__,
+        "job": result.name,
+        "exit": exit_code((result,), strict),
+        "interrupted": result.interrupted,
+        "requirements": [
+            requirement_object(requirement, verdict, seconds, faults, result.sources)
+            for requirement, verdict, seconds in result.verdicts
+        ],
+        "findings": [
+            finding_object(finding, result.sources)
+            for finding in in_order(result.sources, result.findings)
+        ],
+    }
+
+
+def requirement_object(
+    requirement: Requirement,
+    verdict: Verdict,
+    seconds: float,
+    faults: list[str],
+    sources: Sources,
+) -> Object:
+    """One requirement and its verdict."""
+    common: Object = {
+        "name": requirement.name,
+        "title": requirement.label,
+        "where": sources.place(requirement.span),
+        "form": requirement_words(requirement),
+        "verdict": _word(verdict),
+        "vacuous": False,
+        "faults": faults,
+        "seconds": round(seconds, 3),
+        "method": "",
+        "reason": reason(requirement, verdict),
+        "certificate": None,
+        "bound_s": None,
+        "counterexample": None,
+        "witness": None,
+    }
+    match verdict:
+        case Proved():
+            return common | {
+                "vacuous": verdict.vacuous,
+                "method": verdict.method,
+                "certificate": _certificate(verdict.certificate),
+                "bound_s": bound_words(verdict.bound_s),
+                "witness": _run(verdict.witness, sources),
+            }
+        case Refuted():
+            return common | {
+                "method": verdict.method,
+                "certificate": _certificate(verdict.certificate),
+                "counterexample": _run(verdict.run, sources),
+            }
+        case Answered():
+            return common | {
+                "vacuous": verdict.vacuous,
+                "method": verdict.method,
+                "certificate": _certificate(verdict.certificate),
+                "bound_s": bound_words(verdict.bound_s),
+                "witness": _run(verdict.run, sources),
+            }
+        case Undecided():
+            return common | {"method": method(verdict), "depth": verdict.depth}
+        case _:
+            assert_never(verdict)
+
+
+def _word(verdict: Verdict) -> str:
+    match verdict:
+        case Proved():
+            return "proved"
+        case Refuted():
+            return "refuted"
+        case Undecided():
+            return "undecided"
+        case Answered():
+            return "answered"
+        case _:
+            assert_never(verdict)
+
+
+def _certificate(certificate: Certificate | None) -> Object | None:
+    return None if certificate is None else {"checked_by": list(certificate.checked_by)}
+
+
+def _run(run: Run | None, sources: Sources) -> Object | None:
+    if run is None:
+        return None
+    return {
+        "start": dict(run.start),
+        "steps": [_step(step, sources) for step in run.steps],
+        "fails_at_s": number(run.fails_s),
+        "fails_just_after": run.fails_just_after,
+        "cycle_from": run.cycle_from,
+        "rests": run.rests,
+    }
+
+
+def _step(step: Step, sources: Sources) -> Object:
+    return {
+        "at_s": number(step.earliest_s),
+        "just_after": step.just_after,
+        "what": step.what,
+        "changes": dict(step.changes),
+        "because": [line_of(span, sources) for span in step.because],
+    }
+
+
+def finding_object(finding: Diagnostic, sources: Sources) -> Object:
+    """One finding."""
+    return {
+        "code": finding.code,
+        "severity": finding.severity.value,
+        "where": where(finding, sources),
+        "message": finding.message,
+        "hint": finding.hint,
+        "related": [
+            {"where": sources.place(label.span), "message": label.text}
+            for label in finding.labels[1:]
+        ],
+    }

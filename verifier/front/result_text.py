@@ -1,0 +1,224 @@
+"""A result as text that an installer can read: verdict by verdict, then findings and totals."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import assert_never
+
+from verifier.diagnostics import Severity
+from verifier.front.diagnostic_text import diagnostic_text, in_order, snippet
+from verifier.front.figures import counted, listed
+from verifier.front.outcome import Exit, exit_code
+from verifier.front.paint import Paint, Style
+from verifier.front.reason import method, reason
+from verifier.front.result_places import line_of
+from verifier.front.run_text import run_text
+from verifier.front.shown import shown
+from verifier.model.job import Always, Implies, Job, Requirement
+from verifier.model.words import fault_words, requirement_words
+from verifier.pipeline import Result
+from verifier.proof.verdict import Answered, Proved, Refuted, Undecided, Verdict
+from verifier.simulate.run import Run
+
+_INDENT = "    "
+
+_PLAIN_MARKS = {"✓": "+", "○": "o", "✗": "X", "?": "?", "=": "="}
+
+
+def result_text(result: Result, strict: bool, paint: Paint, width: int) -> str:
+    """The whole text, ending in a line end."""
+    blocks = [] if result.job is None else [_head(result, result.job, paint)]
+    blocks.extend(
+        requirement_text(result, requirement, verdict, paint, width)
+        for requirement, verdict, _ in result.verdicts
+    )
+    blocks.extend(
+        diagnostic_text(finding, result.sources, paint, width)
+        for finding in in_order(result.sources, result.findings)
+    )
+    blocks.append(_totals(result, strict, paint))
+    return "\n\n".join(blocks) + "\n"
+
+
+def _head(result: Result, job: Job, paint: Paint) -> str:
+    title = job.name if job.site is None else job.site.name
+    lines = [f"{paint(shown(title), 'strong')}: {_size(job, result)}"]
+    if job.faults:
+        lines.append(f"Faults considered: {listed(tuple(fault_words(f) for f in job.faults))}.")
+    if job.assumptions:
+        lines.append(f"{counted(len(job.assumptions), 'assumption')} about the surroundings.")
+    return "\n".join(lines)
+
+
+def _size(job: Job, result: Result) -> str:
+    return (
+        f"{counted(len(job.points), 'point')}, {counted(len(job.rules), 'rule')}, "
+        f"{counted(len(result.asked), 'requirement')} to judge"
+    )
+
+
+# ---------------------------------------------------------------- one requirement
+
+
+def requirement_text(
+    result: Result, requirement: Requirement, verdict: Verdict, paint: Paint, width: int
+) -> str:
+    """One requirement: mark and word, title, reason, place; a run where there is one."""
+    mark, word, style = headline(verdict)
+    if paint.plain_marks:
+        mark = _PLAIN_MARKS[mark]
+    title = f'  "{shown(requirement.label)}"' if requirement.label else ""
+    lines = [f"{paint(f'{mark} {word}', style)}  {paint(shown(requirement.name), 'strong')}{title}"]
+    lines.extend(_indented(shown(reason(requirement, verdict)), width))
+    how = method(verdict)
+    if how:
+        lines.extend(_indented(f"Found {how}." if how.startswith("by ") else f"({how})", width))
+    if _settled(verdict):
+        lines.append(f"{_INDENT}{line_of(requirement.span, result.sources)}")
+    else:
+        lines.extend(_place(result, requirement, paint, width))
+    run, ends = _shown_run(requirement, verdict)
+    if run is not None:
+        lines.append("")
+        lines.extend(
+            f"{_INDENT}{line}".rstrip()
+            for line in run_text(
+                run, requirement, result.sources, paint, width - len(_INDENT), ends
+            )
+        )
+    return "\n".join(lines)
+
+
+def headline(verdict: Verdict) -> tuple[str, str, Style]:
+    """Mark, word and colour of a verdict; mark and word say all that the colour says."""
+    match verdict:
+        case Proved(vacuous=True):
+            return "○", "PROVED, VACUOUS", "doubt"
+        case Proved():
+            return "✓", "PROVED", "good"
+        case Refuted():
+            return "✗", "REFUTED", "bad"
+        case Undecided():
+            return "?", "UNDECIDED", "doubt"
+        case Answered(vacuous=True):
+            return "○", "ANSWERED, VACUOUS", "doubt"
+        case Answered():
+            return "=", "ANSWERED", "strong"
+        case _:
+            assert_never(verdict)
+
+
+def _settled(verdict: Verdict) -> bool:
+    """Whether a reader has nothing to look up: then the place is one short line."""
+    return isinstance(verdict, Proved | Answered) and not verdict.vacuous
+
+
+def _place(result: Result, requirement: Requirement, paint: Paint, width: int) -> list[str]:
+    lines = [f"{_INDENT}{result.sources.place(requirement.span)}"]
+    lines.extend(
+        f"{_INDENT}{line}"
+        for line in snippet(requirement.span, result.sources, paint, width - len(_INDENT))
+    )
+    lines.extend(_indented(f"It demands: {shown(requirement_words(requirement))}", width))
+    return lines
+
+
+def _shown_run(requirement: Requirement, verdict: Verdict) -> tuple[Run | None, str]:
+    match verdict:
+        case Refuted():
+            if verdict.run is not None and verdict.run.rests:
+                return verdict.run, "nothing more will happen"
+            if verdict.run is not None and verdict.run.cycle_from is not None:
+                return verdict.run, "and so on, round and round"
+            return verdict.run, _fails_in_words(requirement)
+        case Proved():
+            return verdict.witness, "it is so"
+        case Answered():
+            ends = "and so on" if verdict.bound_s == "unbounded" else "the longest time is reached"
+            return verdict.run, ends
+        case Undecided():
+            return None, ""
+        case _:
+            assert_never(verdict)
+
+
+def _fails_in_words(requirement: Requirement) -> str:
+    if isinstance(requirement.form, Always) and not isinstance(requirement.form.condition, Implies):
+        return "here it is not so"
+    return "here the requirement is broken"
+
+
+def _indented(text: str, width: int) -> list[str]:
+    return textwrap.wrap(
+        text,
+        max(width, 24),
+        initial_indent=_INDENT,
+        subsequent_indent=_INDENT,
+        break_on_hyphens=False,
+    )
+
+
+# ---------------------------------------------------------------- totals
+
+
+def _totals(result: Result, strict: bool, paint: Paint) -> str:
+    code = exit_code((result,), strict)
+    lines = []
+    if result.interrupted:
+        missing = len(result.asked) - len(result.verdicts)
+        lines.append(f"Interrupted: {counted(missing, 'requirement')} not judged.")
+    if result.rejected:
+        errors = sum(
+            f.severity is Severity.ERROR for f in in_order(result.sources, result.findings)
+        )
+        lines.append(f"Nothing was judged: the job has {counted(errors, 'error')}.")
+        if result.verdicts:
+            lines[-1] = f"The verdicts do not count: the job has {counted(errors, 'error')}."
+    elif result.asked:
+        lines.append(_counts(result))
+    lines.append(_ending(code, result))
+    return paint("\n".join(lines), "strong") if not paint.colour else "\n".join(lines)
+
+
+def _counts(result: Result) -> str:
+    verdicts = [verdict for _, verdict, _ in result.verdicts]
+    parts = []
+    for kind, word in (
+        (Proved, "proved"),
+        (Refuted, "refuted"),
+        (Undecided, "undecided"),
+        (Answered, "answered"),
+    ):
+        number = sum(isinstance(v, kind) for v in verdicts)
+        if number:
+            parts.append(f"{number} {word}")
+    vacuous = sum(isinstance(v, Proved | Answered) and v.vacuous for v in verdicts)
+    text = f"{counted(len(result.asked), 'requirement')}: {', '.join(parts) or 'none judged'}"
+    if vacuous:
+        text += f" ({vacuous} of them vacuous)"
+    text += "."
+    for severity, one in ((Severity.WARNING, "warning"), (Severity.NOTE, "note")):
+        count = sum(f.severity is severity for f in in_order(result.sources, result.findings))
+        if count:
+            text += f" {counted(count, one).capitalize()}."
+    return text
+
+
+def _ending(code: Exit, result: Result) -> str:
+    match code:
+        case Exit.HOLDS:
+            return "All hold (exit code 0)."
+        case Exit.REFUTED:
+            refuted = any(isinstance(v, Refuted) for _, v, _ in result.verdicts)
+            why = "Something is refuted" if refuted else "A warning counts as a failure (--strict)"
+            return f"{why} (exit code 1)."
+        case Exit.WRONG_INPUT:
+            return "The input is wrong (exit code 2)."
+        case Exit.UNDECIDED:
+            return "Something is undecided (exit code 3)."
+        case Exit.INTERRUPTED:
+            return "Exit code 130."
+        case Exit.TOOL_FAULT:
+            return "Exit code 70."
+        case _:
+            assert_never(code)

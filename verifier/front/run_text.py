@@ -1,0 +1,164 @@
+"""A run as a short table: when, what happened, what changed, because of which line."""
+
+from __future__ import annotations
+
+import textwrap
+
+from verifier.front.figures import moment
+from verifier.front.paint import Paint
+from verifier.front.result_places import line_of
+from verifier.front.shown import columns, padded, shown
+from verifier.model.job import (
+    Always,
+    AtMostTimes,
+    Becomes,
+    Changes,
+    Condition,
+    Event,
+    HasStayed,
+    Is,
+    LeadsTo,
+    Level,
+    Night,
+    Possible,
+    Pressed,
+    Requirement,
+    Stayed,
+    atoms_and_leaves,
+)
+from verifier.simulate.run import Run
+from verifier.source import Sources
+
+_NARROW = 76
+"""Below this many columns the table is told line by line."""
+
+Row = tuple[str, str, str, str]
+_HEADS: Row = ("when", "what happens", "what changes", "because of")
+
+
+def run_text(
+    run: Run, requirement: Requirement, sources: Sources, paint: Paint, width: int, ends: str
+) -> tuple[str, ...]:
+    """The lines of a run; ``ends`` says what is so at its end (``it fails here``)."""
+    rows = _rows(run, sources, ends)
+    lines = list(_wrapped(f"at the start: {_start(run, requirement)}", width))
+    if width < _NARROW:
+        for row in rows:
+            lines.extend(_told(row, width))
+    else:
+        lines.extend(_table(rows, paint, width))
+    if run.cycle_from is not None:
+        lines.append("From the step marked (again) on, this goes round for ever.")
+    return tuple(lines)
+
+
+def _rows(run: Run, sources: Sources, ends: str) -> tuple[Row, ...]:
+    rows: list[Row] = []
+    for number, step in enumerate(run.steps):
+        changes = ", ".join(f"{subject} {value}" for subject, value in step.changes)
+        places = ", ".join(dict.fromkeys(line_of(span, sources) for span in step.because))
+        again = " (again)" if number == run.cycle_from else ""
+        rows.append(
+            (
+                moment(step.earliest_s, step.just_after),
+                shown(f"{step.what}{again}"),
+                shown(changes) or "nothing",
+                shown(places),
+            )
+        )
+    rows.append((moment(run.fails_s, run.fails_just_after), ends, "", ""))
+    return tuple(rows)
+
+
+def _table(rows: tuple[Row, ...], paint: Paint, width: int) -> tuple[str, ...]:
+    natural = [max(columns(row[n]) for row in (_HEADS, *rows)) for n in range(4)]
+    room = width - 6
+    widths = [min(natural[0], 22), natural[1], natural[2], natural[3]]
+    while sum(widths) > room:
+        widest = max(range(1, 4), key=lambda n: widths[n])
+        widths[widest] -= 1
+    lines = []
+    for number, row in enumerate((_HEADS, *rows)):
+        cells = [_wrapped(cell, widths[n]) or ("",) for n, cell in enumerate(row)]
+        for level in range(max(len(cell) for cell in cells)):
+            parts = [
+                padded(cell[level] if level < len(cell) else "", widths[n])
+                for n, cell in enumerate(cells)
+            ]
+            line = "  ".join(parts).rstrip()
+            lines.append(paint(line, "quiet") if number == 0 else line)
+    return tuple(lines)
+
+
+def _told(row: Row, width: int) -> tuple[str, ...]:
+    when, what, changes, because = row
+    lines = [*_wrapped(f"{when}: {what}", width)]
+    if changes:
+        lines.extend("  " + line for line in _wrapped(f"changes: {changes}", width - 2))
+    if because:
+        lines.extend("  " + line for line in _wrapped(f"because of {because}", width - 2))
+    return tuple(lines)
+
+
+def _wrapped(text: str, width: int) -> tuple[str, ...]:
+    return tuple(textwrap.wrap(text, max(width, 8), break_on_hyphens=False, break_long_words=True))
+
+
+# ---------------------------------------------------------------- what of the start is worth saying
+
+
+def _start(run: Run, requirement: Requirement) -> str:
+    wanted = set(subjects(requirement))
+    for step in run.steps:
+        wanted |= {subject for subject, _ in step.changes}
+        wanted |= set(step.what.split())
+    said = [f"{subject} {value}" for subject, value in run.start if subject in wanted]
+    rest = len(run.start) - len(said)
+    words = ", ".join(said) or "everything at rest"
+    return shown(f"{words} (and {rest} more that play no part)" if said and rest else words)
+
+
+def subjects(requirement: Requirement) -> tuple[str, ...]:
+    """The points, doors and rooms that a requirement names, and ``night``."""
+    form = requirement.form
+    conditions: list[Condition] = [] if requirement.scope is None else [requirement.scope]
+    events: tuple[Event, ...] = ()
+    match form:
+        case LeadsTo() | Always() | Possible():
+            conditions.append(form.condition)
+        case AtMostTimes():
+            events = form.events
+        case _:
+            conditions.append(form.condition)
+            events = getattr(form, "events", ())
+    names: list[str] = []
+    for condition in conditions:
+        names.extend(_subject_of_leaf(leaf) for leaf in atoms_and_leaves(condition))
+    names.extend(_subject_of_event(event) for event in events)
+    return tuple(dict.fromkeys(name for name in names if name))
+
+
+def _subject_of_leaf(leaf: Condition) -> str:
+    match leaf:
+        case Is(subject) | Level(subject):
+            return subject
+        case Stayed(atom):
+            return atom.subject
+        case Night():
+            return "night"
+        case _:
+            return ""
+
+
+def _subject_of_event(event: Event) -> str:
+    match event:
+        case Becomes(atom):
+            return atom.subject
+        case HasStayed(timer):
+            return timer.atom.subject
+        case Changes(subject):
+            return subject
+        case Pressed(button):
+            return button
+        case _:
+            return ""
