@@ -68,9 +68,7 @@ class _Unrolling:
         """Declarations that the solver has (it keeps them from one text to the next)."""
         declared, asserted = chosen(self.writer, relation.starts, "@s", "@0")
         standing = [self.writer.formula(s, "@s") for s in standing_lemmas(relation.system)]
-        self._add(
-            [*self._declared("@s"), *self._declared("@0"), *declared], [*standing, *asserted]
-        )
+        self._add([*self._declared("@s"), *self._declared("@0"), *declared], [*standing, *asserted])
         self._enter(0)
 
     def _declared(self, mark: str) -> list[str]:
@@ -149,9 +147,7 @@ class _Unrolling:
                 break
             best = found
             units, small = best.timed.end
-            total = z3.Sum(
-                [z3.Real(f"passes @{k}", self.context) for k in range(depth + 1)]
-            )
+            total = z3.Sum([z3.Real(f"passes @{k}", self.context) for k in range(depth + 1)])
             self.solver.add(total <= units if small else total < units)
         self.solver.pop()
         return best
@@ -179,9 +175,7 @@ class _Unrolling:
         choices: list[list[Move]] = []
         for k in range(depth):
             taken = [
-                path.happening
-                for i, path in enumerate(self.paths)
-                if is_true(f"path {i}@{k}")
+                path.happening for i, path in enumerate(self.paths) if is_true(f"path {i}@{k}")
             ]
             fitting = [
                 move

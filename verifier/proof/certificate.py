@@ -17,10 +17,11 @@ from __future__ import annotations
 
 from verifier.model.job import PointKind
 from verifier.proof.formula import (
+    NEVER,
+    YES,
     Formula,
     OneValue,
     Writer,
-    YES,
     all_of,
     any_of,
     at_least,
@@ -50,9 +51,7 @@ from verifier.surroundings.world import FALSE, LOWERED, TRUE
 TEXTS = ("initial", "kept", "kept in time", "implies", "alive", "cover", "chain")
 
 
-def texts_of(
-    relation: Relation, lemmas: tuple[Formula, ...]
-) -> tuple[tuple[str, str], ...]:
+def texts_of(relation: Relation, lemmas: tuple[Formula, ...]) -> tuple[tuple[str, str], ...]:
     """The texts of a certificate, by name; ``lemmas`` are the invariant, all of them together."""
     maker = _Maker(relation, lemmas)
     return (
@@ -114,7 +113,11 @@ class _Maker:
             "A run begins outside the invariant",
             [*self.declare(), *self.declare("'"), *declared],
             # The cubes of the start speak of states that have a value each.
-            [*(self.writer.formula(one) for one in standing_lemmas(self.system)), *asserted, self.broken()],
+            [
+                *(self.writer.formula(one) for one in standing_lemmas(self.system)),
+                *asserted,
+                self.broken(),
+            ],
         )
 
     def kept(self) -> str:
@@ -183,9 +186,7 @@ class _Maker:
         lost = []
         for number, happening in enumerate(self.system.happenings):
             ways = any_of(
-                of_cube(path.before)
-                for path in self.relation.paths
-                if path.happening == number
+                of_cube(path.before) for path in self.relation.paths if path.happening == number
             )
             possible_ = self.writer.formula(possible(self.system, happening))
             lost.append(f"(and {possible_} (not {self.writer.formula(ways)}))")
@@ -262,9 +263,11 @@ def _releases(path: Path, bound: Bound, every: list[int]) -> bool:
 def possible(system: System, happening: Happening) -> Formula:
     """When a happening is possible: read off the job, and not off the interpreter's steps."""
     layout, world = system.layout, system.world
-    quiet = [within(layout, v, m) for v, m in system.monitor.before_outside()] if (
-        system.monitor is not None
-    ) else []
+    quiet = (
+        [within(layout, v, m) for v, m in system.monitor.before_outside()]
+        if (system.monitor is not None)
+        else []
+    )
     match happening:
         case WaitRunsOut(rule, slot, number, _):
             place = system.codes[rule].places[number]
@@ -300,8 +303,7 @@ def possible(system: System, happening: Happening) -> Formula:
                 if bound.outside:
                     parts.append(
                         any_of(
-                            within(layout, v, layout.variables[v].every & ~m)
-                            for v, m in bound.when
+                            within(layout, v, layout.variables[v].every & ~m) for v, m in bound.when
                         )
                     )
             return all_of(parts)
@@ -396,6 +398,16 @@ def _allowed(system: System, variable: int, bit: int) -> Formula:
     for condition, reads in system.always_reads:
         if changed & reads:
             parts.append(of_condition(system, condition, True, put))
+    for cube in system.without:
+        # The change may move other variables of the cube too: it is looked at where it ends.
+        parts.append(
+            any_of(
+                NEVER
+                if put.get(v, 0) & m
+                else YES
+                if v in put
+                else within(layout, v, layout.variables[v].every & ~m)
+                for v, m in cube
+            )
+        )
     return all_of(parts) if parts else YES
-
-

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 
 from verifier.graph.footprints import footprints
@@ -34,10 +34,8 @@ from verifier.proof.moves import Discrete, Move, Moves
 from verifier.proof.relation import Relation, relation_of
 from verifier.proof.solvers import Answer, check_with_cvc5, check_with_z3
 from verifier.proof.timing import Timed, earliest, exact_times
-from verifier.proof.verdict import Answered, Certificate, Proved, Refuted, Undecided, Verdict
-from verifier.proof.zones import INFINITE, Zone, constrained_all
+from verifier.proof.verdict import Certificate, Proved, Refuted, Undecided, Verdict
 from verifier.simulate.instant import Commute
-from verifier.simulate.monitor import LeadsToMonitor, MeasureMonitor
 from verifier.simulate.replay import Concrete, DoesNotReplay, Replayed, fails, passed, replay
 from verifier.simulate.run import Run, Step
 from verifier.simulate.system import System
@@ -79,9 +77,7 @@ class Question:
         self.system = System(slice_job(job, requirement), requirement)
         self.commute: Commute | None = commuting(self.system)
         self._relation: Relation | None = None
-        self.moves = Moves(
-            self.system, self.commute, bad(self.system) if bad is not None else None
-        )
+        self.moves = Moves(self.system, self.commute, bad(self.system) if bad is not None else None)
 
     @property
     def relation(self) -> Relation:
@@ -152,9 +148,7 @@ def check_certificate(
             if answer is not Answer.UNSAT:
                 raise EvidenceFailed(f"{solver} answers {answer.name} on the condition “{name}”")
     writer = Writer(relation.system)
-    return Certificate(
-        tuple(writer.formula(lemma) for lemma in lemmas), texts, ("z3", "cvc5")
-    )
+    return Certificate(tuple(writer.formula(lemma) for lemma in lemmas), texts, ("z3", "cvc5"))
 
 
 # ---------------------------------------------------------------- runs
@@ -220,7 +214,7 @@ def told(
 ) -> Run:
     """A replayed run in the contract's words."""
     system, unit = question.system, question.system.unit
-    moments, end = exact_times(timeline.timed)
+    moments, _ = exact_times(timeline.timed)
     before = start
     steps: list[Step] = []
     for k, (move, result) in enumerate(zip(timeline.path, replayed, strict=True)):
@@ -265,7 +259,7 @@ def changes_between(
 
 def _seen(system: System, state: Concrete) -> list[tuple[str, str, int]]:
     from verifier.model.job import DOOR_VALUES, Is
-    from verifier.model.words import words
+    from verifier.model.words import value as value_words
 
     world, layout = system.world, system.layout
     found: list[tuple[str, str, int]] = []
@@ -277,7 +271,7 @@ def _seen(system: System, state: Concrete) -> list[tuple[str, str, int]]:
         elif point.name in world.of_point:
             variable = world.of_point[point.name]
             value = layout.variables[variable].values[state.values[variable].bit_length() - 1]
-            text = words(value) if isinstance(value, Fraction) else str(value)
+            text = value_words(value) if isinstance(value, Fraction) else str(value)
             found.append((point.name, text, variable))
     for door in system.job.doors:
         variable = world.of_door[door.name]
@@ -459,5 +453,3 @@ def _measure(question: Question) -> Verdict:
     from verifier.proof.lasting import measure
 
     return measure(question)
-
-

@@ -32,8 +32,11 @@ class Reached:
 
 @dataclass(frozen=True, slots=True)
 class Exact:
-    """``reached`` are all failing nodes of the least depth; empty: none can be reached, and
-    ``zones`` (a list for each discrete state) hold everything."""
+    """What the exploration came to.
+
+    ``reached`` are all failing nodes of the least depth; empty: none can be reached, and
+    ``zones`` (a list for each discrete state) hold everything.
+    """
 
     reached: tuple[Reached, ...]
     zones: dict[Discrete, list[Zone]]

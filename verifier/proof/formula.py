@@ -67,7 +67,7 @@ class All:
 
 
 @dataclass(frozen=True, slots=True)
-class Any_:
+class Either:
     """Some item holds."""
 
     items: tuple[Formula, ...]
@@ -80,10 +80,10 @@ class No:
     item: Formula
 
 
-Formula = Within | Compare | OneValue | All | Any_ | No
+Formula = Within | Compare | OneValue | All | Either | No
 
 YES = All(())
-NEVER = Any_(())
+NEVER = Either(())
 
 
 def all_of(items: Iterable[Formula]) -> Formula:
@@ -103,13 +103,13 @@ def any_of(items: Iterable[Formula]) -> Formula:
     """The disjunction, flattened and folded."""
     found: list[Formula] = []
     for item in items:
-        if isinstance(item, Any_):
+        if isinstance(item, Either):
             found.extend(item.items)
         elif item == YES:
             return YES
         else:
             found.append(item)
-    return found[0] if len(found) == 1 else Any_(tuple(found))
+    return found[0] if len(found) == 1 else Either(tuple(found))
 
 
 def within(layout: Layout, variable: int, mask: int) -> Formula:
@@ -278,7 +278,7 @@ class Writer:
                 return self.one_value(variable, mark)
             case All(items):
                 return _join("and", [self.formula(item, mark) for item in items])
-            case Any_(items):
+            case Either(items):
                 return _join("or", [self.formula(item, mark) for item in items])
             case No(item):
                 return f"(not {self.formula(item, mark)})"
@@ -288,14 +288,10 @@ class Writer:
         names = self.names(variable, mark)
         if self.is_flag(variable):
             return "true"
-        pairs = [
-            f"(not (and {a} {b}))" for k, a in enumerate(names) for b in names[k + 1 :]
-        ]
+        pairs = [f"(not (and {a} {b}))" for k, a in enumerate(names) for b in names[k + 1 :]]
         return _join("and", [_join("or", names), *pairs])
 
-    def assigned(
-        self, variable: int, source: int, bit: int, now: str = "", then: str = "'"
-    ) -> str:
+    def assigned(self, variable: int, source: int, bit: int, now: str = "", then: str = "'") -> str:
         """``variable' = bit``, or the value that ``source`` had."""
         after = self.names(variable, then)
         index = self._index[variable]

@@ -29,8 +29,11 @@ PATIENCE = 12
 
 @dataclass(frozen=True, slots=True)
 class Hull:
-    """``zones`` by discrete state. ``failing`` are states in which the requirement may fail,
-    ``endless`` says that a chain without end may be reached."""
+    """The zone of each discrete state.
+
+    ``failing`` are states in which the requirement may fail, ``endless`` says that a chain
+    without end may be reached.
+    """
 
     zones: dict[Discrete, Zone]
     failing: tuple[Discrete, ...]
@@ -48,8 +51,9 @@ def hull(
     limit_s: float = 10.0,
     stop: Callable[[], bool] | None = None,
     stop_when_failing: bool = True,
+    begin: list[tuple[Discrete, Zone]] | None = None,
 ) -> Hull:
-    """The hull of all that can be reached. Raises: TooLarge."""
+    """The hull of all that can be reached (from ``begin``; else from the start). Raises: TooLarge."""
     until = time.monotonic() + limit_s
     zones: dict[Discrete, Zone] = {}
     grown: dict[Discrete, int] = {}
@@ -85,8 +89,10 @@ def hull(
             queued.add(state)
             todo.append(state)
 
-    for state in moves.starts():
-        arrive(state, origin(moves.info(state).size))
+    if begin is None:
+        begin = [(state, origin(moves.info(state).size)) for state in moves.starts()]
+    for state, zone in begin:
+        arrive(state, zone)
     while todo:
         if failing and stop_when_failing:
             break

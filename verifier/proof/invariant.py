@@ -20,10 +20,7 @@ def constraints_of(moves: Moves, state: Discrete, zone: Zone) -> Constraints:
     size = info.size
     names = (0, *(clock + 1 for clock in info.active))
     kept = {
-        (i, j)
-        for i in range(size)
-        for j in range(size)
-        if i != j and zone[i * size + j] < INFINITE
+        (i, j) for i in range(size) for j in range(size) if i != j and zone[i * size + j] < INFINITE
     }
     for i, j in sorted(kept, reverse=True):
         bound = zone[i * size + j]

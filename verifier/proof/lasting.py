@@ -25,7 +25,7 @@ from verifier.proof.hull import TooLarge
 from verifier.proof.invariant import invariant_of
 from verifier.proof.moves import Constraint, Discrete, Moves
 from verifier.proof.timing import earliest, exact_times
-from verifier.proof.verdict import Answered, Proved, Refuted, Undecided, Verdict
+from verifier.proof.verdict import Answered, Proved, Refuted, Verdict
 from verifier.proof.zones import INFINITE, Zone, constrained_all
 from verifier.simulate.explicit import (
     TICK,
@@ -41,7 +41,7 @@ from verifier.simulate.monitor import LeadsToMonitor, MeasureMonitor
 from verifier.simulate.replay import Concrete, DoesNotReplay, position, replay
 from verifier.simulate.run import Run, Step
 from verifier.simulate.system import System
-from verifier.surroundings.happenings import QuietBegins
+from verifier.surroundings.happenings import Happening, QuietBegins
 from verifier.surroundings.state import Registers, each_way
 
 Wanted = Callable[[Registers], bool]
@@ -53,9 +53,7 @@ def parts_of(moves: Moves, state: Discrete, wanted: Wanted) -> list[tuple[Constr
     from verifier.proof.moves import _guards
 
     place = {clock: i + 1 for i, clock in enumerate(moves.info(state).active)}
-    return [
-        _guards(reg, place) for reg, yes in each_way(moves.registers(state), wanted) if yes
-    ]
+    return [_guards(reg, place) for reg, yes in each_way(moves.registers(state), wanted) if yes]
 
 
 def greatest_time(moves: Moves, zones: Zones, clock: int, wanted: Wanted) -> int | None:
@@ -246,7 +244,7 @@ def _told_cycle(
     question: Question,
     timeline: Timeline,
     start: Concrete,
-    steps: list[tuple[Fraction, object, tuple[int, ...]]] | list[object],
+    steps: list[tuple[Fraction, Happening, tuple[int, ...]]],
     more: list[tuple[Fraction, int, State]],
     cycle_from: int,
 ) -> Run:
@@ -255,13 +253,13 @@ def _told_cycle(
     system, unit = question.system, question.system.unit
     everything = [*steps, *((at, system.happenings[h], s[0]) for at, h, s in more)]
     try:
-        replayed = replay(system, start, everything)  # type: ignore[arg-type]
+        replayed = replay(system, start, everything)
     except DoesNotReplay as failure:
         raise EvidenceFailed(str(failure)) from failure
     told: list[Step] = []
     hidden = 0
     before = start
-    for k, ((at, happening, _), result) in enumerate(zip(everything, replayed, strict=True)):  # type: ignore[misc]
+    for k, ((at, happening, _), result) in enumerate(zip(everything, replayed, strict=True)):
         changes = changes_between(system, before, result.state)
         before = result.state
         if isinstance(happening, QuietBegins):
@@ -433,5 +431,3 @@ def measure(question: Question) -> Verdict:
         "",
         "inductive invariant, and a run that reaches the bound",
     )
-
-

@@ -8,6 +8,7 @@ own: its waits, the sums of waits along a body, the bounds of the surroundings.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import pairwise
 
 from verifier.model.job import read_by_rule
 from verifier.proof.formula import (
@@ -21,7 +22,15 @@ from verifier.proof.formula import (
     within,
 )
 from verifier.proof.relation import Relation
-from verifier.simulate.program import CancelRule, Finish, Jump, JumpUnless, Rest, RestUntil, SetPoint
+from verifier.simulate.program import (
+    CancelRule,
+    Finish,
+    Jump,
+    JumpUnless,
+    Rest,
+    RestUntil,
+    SetPoint,
+)
 from verifier.simulate.system import IDLE, System
 from verifier.surroundings.world import FALSE, TRUE
 
@@ -107,9 +116,7 @@ class _Candidates:
             yield self.implies([ran_out], [self.lit((timer.variable, timer.mask))])
             yield self.implies([ran_out], [Compare(0, timer.clock + 1, 1 - 2 * timer.limit)])
             if timer.parted is not None:
-                yield self.implies(
-                    [(timer.parted, TRUE)], [self.lit((timer.variable, timer.mask))]
-                )
+                yield self.implies([(timer.parted, TRUE)], [self.lit((timer.variable, timer.mask))])
             if timer.twin is not None and timer.parted is not None and timer.of_truth:
                 twin = self.system.timers[timer.twin]
                 together = [(timer.parted, FALSE), (timer.variable, timer.mask)]
@@ -123,6 +130,8 @@ class _Candidates:
         for (room, detector), awaiting in world.awaiting.items():
             yield self.implies([(awaiting, TRUE)], [self.lit((world.of_room[room], TRUE))])
             yield self.implies([(awaiting, TRUE)], [self.lit((world.of_point[detector], FALSE))])
+        for cube in self.system.without:
+            yield any_of(self.neg(literal) for literal in cube)
         for condition in world.always:
             yield of_condition(self.system, condition, True)
 
@@ -143,14 +152,14 @@ class _Candidates:
         system = self.system
         for rule, slots in enumerate(system.slots):
             queue = system.queues[rule]
-            for first, second in zip(queue, queue[1:], strict=False):
+            for first, second in pairwise(queue):
                 yield self.implies([(first, 1)], [self.lit((second, 1))])
             if queue:
                 for slot in slots:
                     yield self.implies([(slot, IDLE)], [self.lit((queue[0], 1))])
                     yield self.implies([(slot, IDLE)], [self.lit((queue[-1], 1))])
             clocks = system.slot_clocks[rule]
-            for k, (one, two) in enumerate(zip(slots, slots[1:], strict=False)):
+            for k, (one, two) in enumerate(pairwise(slots)):
                 yield self.implies([(one, IDLE)], [self.lit((two, IDLE))])
                 for place in system.codes[rule].places:
                     at = system.at(place.number)
@@ -295,9 +304,7 @@ class _Candidates:
                                 )
         yield from self._claims_and_world(claims)
 
-    def _claims_and_world(
-        self, claims: list[tuple[int, tuple[Literal, ...]]]
-    ) -> Iterator[Formula]:
+    def _claims_and_world(self, claims: list[tuple[int, tuple[Literal, ...]]]) -> Iterator[Formula]:
         layout = self.layout
         others = [
             (clock, when)
@@ -353,9 +360,7 @@ class _Flow:
                 case Rest(place) | RestUntil(place):
                     self._rest(place, written, total)
                     declared = self.code.places[place]
-                    waited = (
-                        self.system.unit(declared.for_s) if declared.for_s is not None else 0
-                    )
+                    waited = self.system.unit(declared.for_s) if declared.for_s is not None else 0
                     todo.append((declared.next, written, min(total + waited, 1 << 40)))
                     if declared.until is not None:
                         todo.append((declared.next, written, total))
@@ -376,5 +381,3 @@ class _Flow:
         left = self._left.setdefault(place, {})
         for variable in self.written:
             left.setdefault(variable, set()).add(written.get(variable))
-
-

@@ -15,9 +15,7 @@ from verifier.proof.formula import Formula, Writer
 from verifier.proof.relation import Relation
 
 
-def mined(
-    relation: Relation, guesses: list[Formula], limit_s: float
-) -> tuple[Formula, ...] | None:
+def mined(relation: Relation, guesses: list[Formula], limit_s: float) -> tuple[Formula, ...] | None:
     """The greatest inductive subset of the guesses; None if time runs out."""
     until = time.monotonic() + limit_s
     miner = _Miner(relation, guesses)
@@ -35,9 +33,7 @@ class _Miner:
         self.relation = relation
         self.writer = Writer(relation.system)
         self.guesses = guesses
-        self.standing = [
-            self.writer.formula(lemma) for lemma in standing_lemmas(relation.system)
-        ]
+        self.standing = [self.writer.formula(lemma) for lemma in standing_lemmas(relation.system)]
 
     def declared(self, mark: str = "") -> list[str]:
         return [
@@ -149,7 +145,7 @@ class _Values:
         self.clocks = clocks
 
     def holds(self, formula: Formula) -> bool:
-        from verifier.proof.formula import All, Any_, Compare, No, OneValue, Within
+        from verifier.proof.formula import All, Compare, Either, No, OneValue, Within
 
         match formula:
             case Within(variable, mask):
@@ -165,7 +161,7 @@ class _Values:
                 return self.masks[variable].bit_count() == 1
             case All(items):
                 return all(self.holds(item) for item in items)
-            case Any_(items):
+            case Either(items):
                 return any(self.holds(item) for item in items)
             case No(item):
                 return not self.holds(item)

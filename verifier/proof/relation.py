@@ -25,8 +25,11 @@ class Cube:
 
 @dataclass(frozen=True, slots=True)
 class Path:
-    """One way of one happening. ``values`` are (variable, variable before or -1, bit);
-    ``clocks`` (clock, clock before or -1 for zero); what is not named stays."""
+    """One way of one happening.
+
+    ``values`` are (variable, variable before or -1, bit); ``clocks`` (clock, clock before or -1
+    for zero); what is not named stays.
+    """
 
     happening: int
     before: Cube
@@ -37,8 +40,11 @@ class Path:
 
 @dataclass(frozen=True, slots=True)
 class Relation:
-    """All paths of a system, the cubes in which a run begins (as paths from nowhere), and those
-    in which the requirement fails."""
+    """All paths of a system.
+
+    ``starts`` are the ways in which a run begins (as paths from nowhere), ``bad`` the cubes in
+    which the requirement fails.
+    """
 
     system: System
     starts: tuple[Path, ...]
@@ -60,14 +66,10 @@ def relation_of(
     return Relation(system, starts, tuple(paths), bad_cubes(system, bad))
 
 
-def bad_cubes(
-    system: System, bad: Callable[[Registers], bool] | None = None
-) -> tuple[Cube, ...]:
+def bad_cubes(system: System, bad: Callable[[Registers], bool] | None = None) -> tuple[Cube, ...]:
     """The cubes in which the requirement fails."""
     return tuple(
-        cube_of(system, reg)
-        for reg, fails in each_way(system.fresh(), bad or system.bad)
-        if fails
+        cube_of(system, reg) for reg, fails in each_way(system.fresh(), bad or system.bad) if fails
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
 
@@ -24,8 +25,9 @@ from verifier.model.job import (
     WhenFor,
     WhenWithin,
 )
-
 from verifier.proof.hull import TooLarge
+from verifier.simulate.system import System
+from verifier.surroundings.state import Registers
 
 
 def question_of(requirement: Requirement) -> tuple[Requirement | None, str]:
@@ -67,6 +69,16 @@ def question_of(requirement: Requirement) -> tuple[Requirement | None, str]:
             return None, ""
 
 
+def _is_quiet(system: System) -> Callable[[Registers], bool]:
+    assert system.monitor is not None
+    return system.monitor.is_quiet
+
+
+def _was_handled(system: System) -> Callable[[Registers], bool]:
+    assert system.monitor is not None
+    return system.monitor.was_handled
+
+
 def comes_into_play(job: Job, requirement: Requirement, budget: object) -> tuple[bool, str]:
     """Whether a requirement can come into play; if not, why, in words. Raises: TooLarge."""
     from verifier.proof.decide import Breaks, Budget, Open, Question, holds_or_breaks
@@ -80,17 +92,10 @@ def comes_into_play(job: Job, requirement: Requirement, budget: object) -> tuple
         return isinstance(result, Breaks)
 
     if isinstance(requirement.form, LeadsTo):
-        quiet = Question(
-            job, requirement, budget, lambda s: (lambda reg: s.monitor is not None and s.monitor.is_quiet(reg))
-        )
+        quiet = Question(job, requirement, budget, _is_quiet)
         if reached(quiet):
             return True, ""
-        handled = Question(
-            job,
-            requirement,
-            budget,
-            lambda s: (lambda reg: s.monitor is not None and s.monitor.was_handled(reg)),
-        )
+        handled = Question(job, requirement, budget, _was_handled)
         if reached(handled):
             return False, "no state that may last follows a trigger of the rule"
         return False, "no trigger of the rule is ever handled with its guard true"

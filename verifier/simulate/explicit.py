@@ -62,9 +62,7 @@ def state_of(system: System, reg: Registers) -> State:
         reg.facts[source] if source >= 0 else value
         for source, value in zip(reg.source, reg.value, strict=True)
     )
-    clocks = [
-        reg.at_least[source] if source >= 0 else 0 for source in reg.clock_from
-    ]
+    clocks = [reg.at_least[source] if source >= 0 else 0 for source in reg.clock_from]
     return values, tidied(system, values, clocks)
 
 
@@ -84,7 +82,9 @@ def known_states(system: System, reg: Registers) -> Iterator[State]:
     free = [v for v, mask in enumerate(reg.facts) if mask & (mask - 1)]
     used = {source for source in reg.source if source >= 0}
     free = [v for v in free if v in used]
-    choices = [[1 << i for i in range(reg.facts[v].bit_length()) if reg.facts[v] >> i & 1] for v in free]
+    choices = [
+        [1 << i for i in range(reg.facts[v].bit_length()) if reg.facts[v] >> i & 1] for v in free
+    ]
     for choice in product(*choices):
         copy = reg.copy()
         for variable, bit in zip(free, choice, strict=True):
@@ -180,7 +180,7 @@ class Space:
 
     def shortest_bad(self) -> tuple[int, int] | None:
         """Happenings and ticks of the shortest, then earliest, run to a failing state."""
-        best: dict[int, tuple[int, int]] = {number: (0, 0) for number in self.starts}
+        best: dict[int, tuple[int, int]] = dict.fromkeys(self.starts, (0, 0))
         heap = [(0, 0, number) for number in self.starts]
         heapq.heapify(heap)
         while heap:
@@ -190,9 +190,7 @@ class Space:
             if self.bad(number):
                 return happenings, ticks
             for step, target in self.steps[number]:
-                cost = (
-                    (happenings, ticks + 1) if step == TICK else (happenings + 1, ticks)
-                )
+                cost = (happenings, ticks + 1) if step == TICK else (happenings + 1, ticks)
                 if target not in best or cost < best[target]:
                     best[target] = cost
                     heapq.heappush(heap, (*cost, target))
@@ -281,9 +279,7 @@ def _leads_to(space: Space) -> Found:
     monitor = system.monitor
     assert isinstance(monitor, LeadsToMonitor)
     reachable = space.reachable()
-    quiet = {
-        n for n in reachable if space.states[n][0][monitor.phase] == 4
-    }
+    quiet = {n for n in reachable if space.states[n][0][monitor.phase] == 4}
     false = {
         n
         for n in quiet
@@ -306,7 +302,9 @@ def _leads_to(space: Space) -> Found:
     }
     longest = _longest(inside, ends, false)
     bound = None if longest is None else Fraction((longest + 1) // 2)
-    return Found("proved", None, None, bound if bound is not None else Fraction(0), len(space.states))
+    return Found(
+        "proved", None, None, bound if bound is not None else Fraction(0), len(space.states)
+    )
 
 
 def _measure(space: Space) -> Found:
@@ -379,9 +377,7 @@ def _backward(steps: list[list[tuple[int, int]]], goals: set[int]) -> set[int]:
     return seen
 
 
-def _longest(
-    steps: list[list[tuple[int, int]]], sources: set[int], goals: set[int]
-) -> int | None:
+def _longest(steps: list[list[tuple[int, int]]], sources: set[int], goals: set[int]) -> int | None:
     """Most ticks from a source to a goal, where no cycle on the way has a tick."""
     towards = _backward(steps, goals)
     best: dict[int, int] = {}

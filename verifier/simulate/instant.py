@@ -82,13 +82,10 @@ Node = tuple[Registers, Instant]
 Steps = list[tuple[Registers, Instant, bool]]
 
 
-def _each(
-    registers: Registers, now: Instant, act: Callable[[Registers, Instant], object]
-) -> Steps:
+def _each(registers: Registers, now: Instant, act: Callable[[Registers, Instant], object]) -> Steps:
     """Every way of doing ``act``: (registers, instant, whether it never ends)."""
-    found: Steps = []
 
-    def run(reg: Registers) -> object:
+    def run(reg: Registers) -> tuple[Instant, bool]:
         then = now.copy()
         try:
             act(reg, then)
@@ -96,10 +93,7 @@ def _each(
             return then, True
         return then, False
 
-    for reg, result in each_way(registers, run):
-        then, endless = result  # type: ignore[misc]
-        found.append((reg, then, endless))
-    return found
+    return [(reg, then, endless) for reg, (then, endless) in each_way(registers, run)]
 
 
 def outcomes(

@@ -33,7 +33,7 @@ from verifier.surroundings.state import Registers
 from verifier.surroundings.world import FALSE, TRUE
 
 if TYPE_CHECKING:
-    from verifier.simulate.system import System
+    from verifier.simulate.structure import Structure
 
 
 class Monitor:
@@ -44,7 +44,7 @@ class Monitor:
     guesses_quiet = False
 
     def __init__(
-        self, system: System, requirement: Requirement, condition: Condition | None
+        self, system: Structure, requirement: Requirement, condition: Condition | None
     ) -> None:
         self.system = system
         self.layout = system.layout
@@ -66,14 +66,18 @@ class Monitor:
         self.clocks.append(clock)
         return clock
 
+    def read(self, reg: Registers, condition: Condition) -> bool:
+        """Whether a condition is true now, in truth."""
+        return self.system.holds(reg, condition, True)
+
     def holds(self, reg: Registers) -> bool:
         """Whether C is true now."""
         assert self.condition is not None
-        return self.system.holds(reg, self.condition, True)
+        return self.read(reg, self.condition)
 
     def in_scope(self, reg: Registers) -> bool:
         """Whether the scope holds now."""
-        return self.scope is None or self.system.holds(reg, self.scope, True)
+        return self.scope is None or self.read(reg, self.scope)
 
     def begin(self, reg: Registers) -> None:
         """Sets the monitor's variables as they are before the first settled instant."""
@@ -121,15 +125,13 @@ class AlwaysMonitor(Monitor):
     The whole length of an interruption counts, also what lies outside the scope.
     """
 
-    def __init__(self, system: System, requirement: Requirement, condition: Condition) -> None:
+    def __init__(self, system: Structure, requirement: Requirement, condition: Condition) -> None:
         super().__init__(system, requirement, condition)
         if self.allowing:
             self.gap = self.flag("C is interrupted")
             self.touched = self.flag("the interruption touches the scope")
             self.since = self.clock("since the interruption began")
-            self.layout.compared(
-                self.since, self.allowing, ((self.gap, TRUE),)
-            )
+            self.layout.compared(self.since, self.allowing, ((self.gap, TRUE),))
 
     def settle(self, reg: Registers, count: int) -> None:
         if not self.allowing:
@@ -157,9 +159,7 @@ class AlwaysMonitor(Monitor):
 class WithinMonitor(Monitor):
     """``when E: C within D`` (bounded response, G(E -> F[0,D] C)): the oldest unanswered E counts."""
 
-    def __init__(
-        self, system: System, requirement: Requirement, form: WhenWithin
-    ) -> None:
+    def __init__(self, system: Structure, requirement: Requirement, form: WhenWithin) -> None:
         super().__init__(system, requirement, form.condition)
         self.events = form.events
         self.within = system.unit(form.within_s)
@@ -184,7 +184,7 @@ class WithinMonitor(Monitor):
 class ForAtLeastMonitor(Monitor):
     """``when E: C for at least D`` (bounded invariance, G(E -> G[0,D) C)): the last E counts."""
 
-    def __init__(self, system: System, requirement: Requirement, form: WhenFor) -> None:
+    def __init__(self, system: Structure, requirement: Requirement, form: WhenFor) -> None:
         super().__init__(system, requirement, form.condition)
         self.events = form.events
         self.least = system.unit(form.for_s)
@@ -231,7 +231,7 @@ class ForAtLeastMonitor(Monitor):
 class AfterLastMonitor(Monitor):
     """``after last E: C within D``: C whenever more than D has passed since the last E."""
 
-    def __init__(self, system: System, requirement: Requirement, form: AfterLast) -> None:
+    def __init__(self, system: Structure, requirement: Requirement, form: AfterLast) -> None:
         super().__init__(system, requirement, form.condition)
         self.events = form.events
         self.within = system.unit(form.within_s)
@@ -257,7 +257,7 @@ class AfterLastMonitor(Monitor):
 class BeforeMonitor(Monitor):
     """``before E: C for at least D``: just before every E, C has been true for D."""
 
-    def __init__(self, system: System, requirement: Requirement, form: Before) -> None:
+    def __init__(self, system: Structure, requirement: Requirement, form: Before) -> None:
         super().__init__(system, requirement, form.condition)
         self.events = form.events
         self.least = system.unit(form.for_s)
@@ -301,7 +301,7 @@ class BeforeMonitor(Monitor):
 class NoLongerMonitor(Monitor):
     """``no longer than D: C`` (maximum duration); gaps of C up to ``allowing`` are filled."""
 
-    def __init__(self, system: System, requirement: Requirement, form: NoLonger) -> None:
+    def __init__(self, system: Structure, requirement: Requirement, form: NoLonger) -> None:
         super().__init__(system, requirement, form.condition)
         self.most = system.unit(form.most_s)
         self.lit = self.flag("C holds in the scope")
@@ -329,10 +329,8 @@ class NoLongerMonitor(Monitor):
             reg.restart(self.since)
         reg.put(self.scoped, TRUE if inside else FALSE)
         if self.holds(reg):
-            if reg.test(self.been, FALSE):
-                reg.restart(self.since)
-            elif reg.test(self.gap, TRUE) and reg.reached(
-                self.gap_since, 2 * self.allowing + 1
+            if reg.test(self.been, FALSE) or (
+                reg.test(self.gap, TRUE) and reg.reached(self.gap_since, 2 * self.allowing + 1)
             ):
                 reg.restart(self.since)
             reg.put(self.been, TRUE)
@@ -351,7 +349,7 @@ class NoLongerMonitor(Monitor):
 class NoShorterMonitor(Monitor):
     """``no shorter than D: C`` (minimum duration); the first stretch is not judged."""
 
-    def __init__(self, system: System, requirement: Requirement, form: NoShorter) -> None:
+    def __init__(self, system: Structure, requirement: Requirement, form: NoShorter) -> None:
         super().__init__(system, requirement, form.condition)
         self.least = system.unit(form.least_s)
         self.lit = self.flag("C holds")
@@ -428,17 +426,13 @@ class AtMostTimesMonitor(Monitor):
     For N = 1 the last E is enough. Else the first of the N + 1 is guessed.
     """
 
-    def __init__(
-        self, system: System, requirement: Requirement, form: AtMostTimes
-    ) -> None:
+    def __init__(self, system: Structure, requirement: Requirement, form: AtMostTimes) -> None:
         super().__init__(system, requirement, None)
         self.events = form.events
         self.times = form.times
         self.window = system.unit(form.in_s)
         self.count_cap = form.times + 1
-        self.counted = self.layout.add(
-            "claim: occurrences counted", tuple(range(form.times + 2))
-        )
+        self.counted = self.layout.add("claim: occurrences counted", tuple(range(form.times + 2)))
         self.since = self.clock("since the first that is counted")
         counting = ((1 << (form.times + 1)) - 1) & ~1
         self.layout.compared(self.since, self.window, ((self.counted, counting),))
@@ -479,7 +473,7 @@ class LeadsToMonitor(Monitor):
 
     guesses_quiet = True
 
-    def __init__(self, system: System, requirement: Requirement, form: LeadsTo) -> None:
+    def __init__(self, system: Structure, requirement: Requirement, form: LeadsTo) -> None:
         super().__init__(system, requirement, form.condition)
         self.of_rule = system.rule_index[form.rule]
         self.phase = self.layout.add("claim: phase", ("idle", "handled", "quiet"))
@@ -529,9 +523,7 @@ class LeadsToMonitor(Monitor):
 class MeasureMonitor(Monitor):
     """``measure longest: C after last E``; ``bound`` (units) is what is claimed."""
 
-    def __init__(
-        self, system: System, requirement: Requirement, form: MeasureLongest
-    ) -> None:
+    def __init__(self, system: Structure, requirement: Requirement, form: MeasureLongest) -> None:
         super().__init__(system, requirement, form.condition)
         self.events = form.events
         self.bound: int | None = None
@@ -561,7 +553,7 @@ class MeasureMonitor(Monitor):
         return self.measured(reg) and reg.reached(self.since, 2 * self.bound + 1)
 
 
-def monitor_of(system: System, requirement: Requirement) -> Monitor:
+def monitor_of(system: Structure, requirement: Requirement) -> Monitor:
     """The monitor of a requirement; for ``possible`` one that is bad where C is reached."""
     match requirement.form:
         case Always(condition):
@@ -586,5 +578,3 @@ def monitor_of(system: System, requirement: Requirement) -> Monitor:
             return LeadsToMonitor(system, requirement, requirement.form)
         case MeasureLongest():
             return MeasureMonitor(system, requirement, requirement.form)
-
-

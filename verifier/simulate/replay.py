@@ -45,9 +45,7 @@ def passed(system: System, state: Concrete, units: Fraction) -> Concrete | None:
     """The state after so much time; None if something runs out before."""
     clocks = tuple(x + units for x in state.clocks)
     for bound in system.layout.bounds:
-        if clocks[bound.clock] > bound.limit and all(
-            state.values[v] & m for v, m in bound.when
-        ):
+        if clocks[bound.clock] > bound.limit and all(state.values[v] & m for v, m in bound.when):
             return None
     return Concrete(state.values, clocks)
 

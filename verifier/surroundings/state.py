@@ -19,6 +19,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Iterator
 from dataclasses import dataclass
+from typing import TypeVar
 
 FOREVER = 1 << 60
 """A position that no clock comes to."""
@@ -225,9 +226,12 @@ class Registers:
             raise Blocked
 
 
+Result = TypeVar("Result")
+
+
 def each_way(
-    registers: Registers, act: Callable[[Registers], object]
-) -> Iterator[tuple[Registers, object]]:
+    registers: Registers, act: Callable[[Registers], Result]
+) -> Iterator[tuple[Registers, Result]]:
     """Runs ``act`` on a copy of the registers once for each way of answering what is not known.
 
     Yields the registers afterwards and what ``act`` gave back; ways that are blocked are left out.

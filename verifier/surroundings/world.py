@@ -200,9 +200,7 @@ class World:
                 case AssumeStays(atom, _, seconds):
                     variable, mask = self.locate(atom)
                     clock = self.since(variable, mask)
-                    self.layout.bound(
-                        clock, ((variable, mask),), self.units(seconds), outside=True
-                    )
+                    self.layout.bound(clock, ((variable, mask),), self.units(seconds), outside=True)
 
     def _due_in_rooms(
         self, point: Point, value: int
@@ -300,9 +298,7 @@ class World:
             _, mask = self._of_door_point(door, subject)
             variable = self.of_door[door.name]
             return variable, (mask, self.layout.variables[variable].every & ~mask)
-        variable = (
-            self.of_room[subject] if subject in self.of_room else self.of_point[subject]
-        )
+        variable = self.of_room[subject] if subject in self.of_room else self.of_point[subject]
         return variable, tuple(1 << i for i in range(len(self.layout.variables[variable].values)))
 
     # ------------------------------------------------------------ what can happen
@@ -386,9 +382,7 @@ class World:
             reg.require(any(self._due(reg, *due) for due in stretch.yields))
 
     @staticmethod
-    def _due(
-        reg: Registers, clock: int, when: tuple[tuple[int, int], ...], limit: int
-    ) -> bool:
+    def _due(reg: Registers, clock: int, when: tuple[tuple[int, int], ...], limit: int) -> bool:
         return all(reg.test(v, m) for v, m in when) and reg.reached(clock, 2 * limit)
 
     def rooms_seen_by(self, detector: str) -> tuple[Room, ...]:

@@ -1,0 +1,197 @@
+"""States from which the surroundings have no way to go on for ever: left out of all runs.
+
+Assumptions can contradict each other in some states, so that time cannot pass beyond a moment.
+Such states are found among the surroundings alone (rules cannot stop time). A state's claim to
+be one is a claim of safety, and certified like any other: from it, no more than so much time
+ever passes in all, whatever happens.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from verifier.model.job import (
+    AssumeAlways,
+    AssumeStays,
+    FaultKind,
+    Is,
+    Job,
+    Level,
+    Stayed,
+    atoms_and_leaves,
+)
+from verifier.proof.hull import TooLarge, hull
+from verifier.proof.moves import Discrete, Moves
+from verifier.proof.zones import INFINITE, Zone
+from verifier.simulate.monitor import Monitor
+from verifier.simulate.system import Excluded, System
+from verifier.surroundings.state import Registers
+
+
+@dataclass(frozen=True, slots=True)
+class Doomed:
+    """Left-out states as cubes over named variables; ``undecided`` if the search grew too large."""
+
+    cubes: tuple[Excluded, ...]
+    undecided: bool
+
+
+class _Elapsed(Monitor):
+    """A clock that nothing restarts."""
+
+    def __init__(self, system: System) -> None:
+        self.system = system
+        self.layout = system.layout
+        self.condition = None
+        self.scope = None
+        self.allowing = 0
+        self.flags = []
+        self.clocks = []
+        always = self.flag("time is measured")
+        self.total = self.clock("time since then")
+        limit = 4 * sum(self.layout.greatest) + 4
+        self.layout.compared(self.total, limit, ((always, 3),))
+
+    def bad(self, reg: Registers) -> bool:
+        return False
+
+
+def may_block(job: Job) -> bool:
+    """Whether assumptions could stop time: a bound from above that something else can hold up."""
+    bounded = {
+        a.atom.subject
+        for a in job.assumptions
+        if isinstance(a, AssumeStays) and a.bound == "at most"
+    }
+    bounded |= {d.name for d in job.doors}
+    for room in job.rooms:
+        if room.noticed_s is not None:
+            bounded |= {room.name, *room.seen_by}
+    for door in job.doors:
+        if bounded & {door.raised_by, door.lowered_by, door.moving_by}:
+            bounded.add(door.name)
+    held: set[str] = set()
+    for assumption in job.assumptions:
+        match assumption:
+            case AssumeAlways(condition):
+                for leaf in atoms_and_leaves(condition):
+                    if isinstance(leaf, Is | Level):
+                        held.add(leaf.subject)
+                    elif isinstance(leaf, Stayed):
+                        held.add(leaf.atom.subject)
+                        bounded.add(leaf.atom.subject)
+            case AssumeStays(atom, "at least", _):
+                held.add(atom.subject)
+            case _:
+                pass
+    for point in job.points:
+        if point.holds_s is not None or point.rearm_s is not None:
+            seen = any(point.name in room.seen_by for room in job.rooms)
+            if point.name in bounded and not (seen and not _assumed(job, point.name)):
+                held.add(point.name)
+    for room in job.rooms:
+        if room.entered_by and _assumed(job, room.name):
+            held.add(room.name)
+    for door in job.doors:
+        if held & {door.raised_by, door.lowered_by, door.moving_by}:
+            held.add(door.name)
+    return bool(bounded & held)
+
+
+def _assumed(job: Job, name: str) -> bool:
+    return any(isinstance(a, AssumeStays) and a.atom.subject == name for a in job.assumptions)
+
+
+def doomed(job: Job) -> Doomed:
+    """The states of the job's surroundings that are left out of all runs."""
+    if not may_block(job):
+        return Doomed((), False)
+    tied = _tied(job)
+    world = replace(
+        job,
+        points=tuple(p for p in job.points if p.name in tied),
+        doors=tuple(d for d in job.doors if d.name in tied),
+        rooms=tuple(r for r in job.rooms if r.name in tied),
+        rules=(),
+        requirements=(),
+        faults=tuple(
+            f for f in job.faults if f.kind is not FaultKind.POWER_CUTS and f.subject in tied
+        ),
+    )
+    cubes: tuple[Excluded, ...] = ()
+    try:
+        while True:
+            found = _one_round(world, cubes)
+            if not found:
+                return Doomed(cubes, False)
+            cubes = (*cubes, *found)
+    except TooLarge:
+        return Doomed(cubes, True)
+
+
+def _tied(job: Job) -> frozenset[str]:
+    """Everything that an assumption, a room or a door ties together and bounds."""
+    names: set[str] = set()
+    for assumption in job.assumptions:
+        match assumption:
+            case AssumeAlways(condition):
+                for leaf in atoms_and_leaves(condition):
+                    if isinstance(leaf, Is | Level):
+                        names.add(leaf.subject)
+                    elif isinstance(leaf, Stayed):
+                        names.add(leaf.atom.subject)
+            case AssumeStays(atom):
+                names.add(atom.subject)
+    while True:
+        before = len(names)
+        for door in job.doors:
+            parts = {door.name, door.raised_by, door.lowered_by, door.moving_by} - {None}
+            if names & parts:
+                names |= {p for p in parts if p is not None}
+        for room in job.rooms:
+            parts = {room.name, *room.seen_by, *room.entered_by}
+            if names & {room.name, *room.seen_by}:
+                names |= {p for p in parts if p is not None}
+        if len(names) == before:
+            return frozenset(names)
+
+
+def _one_round(world: Job, without: tuple[Excluded, ...]) -> tuple[Excluded, ...]:
+    system = System(world, None, watch=_Elapsed, without=without)
+    moves = Moves(system)
+    everything = hull(moves, most_states=2000, limit_s=2.0, stop_when_failing=False)
+    watched = system.layout.clocks.index("claim: time since then")
+    lost: list[Discrete] = []
+    for state, zone in everything.zones.items():
+        if not _can_stop(moves, state):
+            continue
+        if _ends(moves, state, zone, watched):
+            lost.append(state)
+    names = [v.name for v in system.layout.variables]
+    return tuple(
+        tuple((names[v], bit) for v, bit in enumerate(state) if not names[v].startswith("claim: "))
+        for state in lost
+    )
+
+
+def _can_stop(moves: Moves, state: Discrete) -> bool:
+    return bool(moves.info(state).invariant)
+
+
+def _ends(moves: Moves, state: Discrete, zone: Zone, watched: int) -> bool:
+    """Whether in all that can follow from a zone only a bounded time passes."""
+    info = moves.info(state)
+    index = info.active.index(watched) + 1
+    # From now on: the watched clock starts at zero, the others as they are.
+    sources = [0 if i == index else i for i in range(info.size)]
+    from verifier.proof.moves import carried
+
+    begin = carried(zone, info.size, tuple(sources))
+    after = hull(
+        moves, most_states=2000, limit_s=2.0, stop_when_failing=False, begin=[(state, begin)]
+    )
+    for other, there in after.zones.items():
+        place = moves.info(other).active.index(watched) + 1
+        if there[place * moves.info(other).size] >= INFINITE:
+            return False
+    return True
