@@ -49,14 +49,8 @@ def footprints(job: Job) -> dict[str, Footprint]:
     that this can set off in the same instant: triggered by a point that is set, by a start or
     an end; waiting until something that is written; holding a fade of a dimmer that is set.
     """
-    access = {rule.name: rule_access(rule) for rule in job.rules}
-    own = {rule.name: _own_share(job, rule, access[rule.name]) for rule in job.rules}
-    next_rules = {
-        rule.name: tuple(
-            other.name for other in job.rules if _sets_off(job, own[rule.name], rule, other, access)
-        )
-        for rule in job.rules
-    }
+    own = {rule.name: _own_share(job, rule, rule_access(rule)) for rule in job.rules}
+    next_rules = sets_off(job)
     result: dict[str, Footprint] = {}
     for rule in job.rules:
         found: set[str] = set()
@@ -73,6 +67,18 @@ def footprints(job: Job) -> dict[str, Footprint]:
             writes |= own[name].writes
         result[rule.name] = Footprint(reads, writes)
     return result
+
+
+def sets_off(job: Job) -> dict[str, tuple[str, ...]]:
+    """For each rule those that handling it can, by itself, put to work in the same instant."""
+    access = {rule.name: rule_access(rule) for rule in job.rules}
+    own = {rule.name: _own_share(job, rule, access[rule.name]) for rule in job.rules}
+    return {
+        rule.name: tuple(
+            other.name for other in job.rules if _sets_off(job, own[rule.name], rule, other, access)
+        )
+        for rule in job.rules
+    }
 
 
 def commute(first: Footprint, second: Footprint) -> bool:

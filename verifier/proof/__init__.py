@@ -1,1 +1,8 @@
-"""TODO."""
+"""Proof: graph and requirement to a verdict with its evidence. Only here is a solver imported.
+
+The heavy parts are loaded when they are first used.
+"""
+
+from verifier.proof.proving import JobResult, ProofOptions, ToolFault, prove_job
+
+__all__ = ["JobResult", "ProofOptions", "ToolFault", "prove_job"]

@@ -22,8 +22,10 @@ from verifier.model.job import (
     Possible,
     Requirement,
 )
+from verifier.proof.blocked import doomed
 from verifier.proof.bounded import Shallow, search
 from verifier.proof.certificate import texts_of
+from verifier.proof.chain import Chain
 from verifier.proof.exact import Exact, Reached, explore, path_of
 from verifier.proof.formula import Formula, No, Writer, any_of, of_cube
 from verifier.proof.hull import Hull, TooLarge, hull
@@ -35,8 +37,17 @@ from verifier.proof.relation import Relation, relation_of
 from verifier.proof.solvers import Answer, check_with_cvc5, check_with_z3
 from verifier.proof.timing import Timed, earliest, exact_times
 from verifier.proof.verdict import Certificate, Proved, Refuted, Undecided, Verdict
-from verifier.simulate.instant import Commute
-from verifier.simulate.replay import Concrete, DoesNotReplay, Replayed, fails, passed, replay
+from verifier.proof.whole import replay_on_whole
+from verifier.simulate.instant import Commute, outcomes
+from verifier.simulate.replay import (
+    Concrete,
+    DoesNotReplay,
+    Replayed,
+    fails,
+    passed,
+    registers_of,
+    replay,
+)
 from verifier.simulate.run import Run, Step
 from verifier.simulate.system import System
 from verifier.surroundings.happenings import QuietBegins
@@ -48,7 +59,7 @@ class EvidenceFailed(Exception):
 
 
 class EndlessChainFound(Exception):
-    """An endless chain can be reached; ``args[0]`` is the run to it."""
+    """An endless chain can be reached; ``args[0]`` is the :class:`Chain`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,7 +85,8 @@ class Question:
         self.requirement = requirement
         self.budget = budget
         self.until = time.monotonic() + budget.limit_s
-        self.system = System(slice_job(job, requirement), requirement)
+        self.without = doomed(job).cubes
+        self.system = System(slice_job(job, requirement), requirement, without=self.without)
         self.commute: Commute | None = commuting(self.system)
         self._relation: Relation | None = None
         self.moves = Moves(self.system, self.commute, bad(self.system) if bad is not None else None)
@@ -113,7 +125,7 @@ class Question:
         """Raises EndlessChainFound if an endless chain can be reached. Raises: TooLarge."""
         chain = self.explore(want_endless=True)
         if chain.reached:
-            raise EndlessChainFound(_chain_run(self, chain.reached))
+            raise EndlessChainFound(_chain(self, chain.reached))
 
     def rethink(self) -> None:
         """Forgets what depends on the monitor's claim, which has changed."""
@@ -187,19 +199,9 @@ def run_of(
 ) -> Run:
     """The run of a timeline, replayed. Raises: EvidenceFailed."""
     system = question.system
-    moments, end = exact_times(timeline.timed)
     start = Concrete(timeline.start, (Fraction(0),) * len(system.layout.clocks))
-    steps = [
-        (at, system.happenings[move.happening], move.target)
-        for at, move in zip(moments, timeline.path, strict=True)
-    ]
-    try:
-        replayed = replay(system, start, steps)
-    except DoesNotReplay as failure:
-        raise EvidenceFailed(str(failure)) from failure
-    last = replayed[-1].state if replayed else start
-    final = passed(system, last, end - (moments[-1] if moments else Fraction(0)))
-    if final is None or (bad is not None and not fails(system, final, bad)):
+    replayed, final = _replayed(question, timeline)
+    if bad is not None and not fails(system, final, bad):
         raise EvidenceFailed("the run does not fail where it was said to")
     return told(question, timeline, replayed, start, rests=rests)
 
@@ -404,9 +406,57 @@ def mined_lemmas(question: Question) -> tuple[Formula, ...] | None:
     return lemmas if wanted <= set(lemmas) else None
 
 
-def _chain_run(question: Question, reached: tuple[Reached, ...]) -> Run:
-    timeline = best_timeline(question, reached)
-    return run_of(question, timeline, None)
+def _chain(question: Question, reached: tuple[Reached, ...]) -> Chain:
+    """The endless chain that a node leads into, replayed. Raises: EvidenceFailed."""
+    one = reached[0]
+    assert one.endless is not None
+    system = question.system
+    start, path = path_of(one.node)
+    timed = earliest(question.moves, start, path, one.constraints)
+    if timed is None:
+        raise EvidenceFailed("no path to an endless chain has times of its own")
+    timeline = Timeline(start, path, timed)
+    here = replayed_to_end(question, timeline)
+    begins = system.happenings[one.endless.happening]
+    for outcome in outcomes(system, registers_of(here), begins):
+        if outcome.endless:
+            return Chain(
+                begins.what, outcome.because, str(system.unit.seconds(timed.end[0])), len(path)
+            )
+    raise EvidenceFailed("an endless chain does not replay")
+
+
+def replayed_to_end(question: Question, timeline: Timeline) -> Concrete:
+    """The concrete state at the end of a timeline. Raises: EvidenceFailed."""
+    return _replayed(question, timeline)[1]
+
+
+def _replayed(question: Question, timeline: Timeline) -> tuple[list[Replayed], Concrete]:
+    system = question.system
+    moments, end = exact_times(timeline.timed)
+    start = Concrete(timeline.start, (Fraction(0),) * len(system.layout.clocks))
+    steps = [
+        (at, system.happenings[move.happening], move.target)
+        for at, move in zip(moments, timeline.path, strict=True)
+    ]
+    try:
+        replayed = replay(system, start, steps)
+        last = replayed[-1].state if replayed else start
+        final = passed(system, last, end - (moments[-1] if moments else Fraction(0)))
+        if final is None:
+            raise DoesNotReplay("something runs out before the end of the run")
+        replay_on_whole(
+            question.job,
+            question.requirement,
+            system,
+            timeline.start,
+            steps,
+            end,
+            question.without,
+        )
+    except DoesNotReplay as failure:
+        raise EvidenceFailed(str(failure)) from failure
+    return replayed, final
 
 
 def _safety(question: Question) -> Verdict:

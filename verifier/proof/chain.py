@@ -1,0 +1,17 @@
+"""An endless chain as data."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from verifier.source import Span
+
+
+@dataclass(frozen=True, slots=True)
+class Chain:
+    """An endless chain that can be reached: what begins it, and the lines that go round."""
+
+    begins: str
+    lines: tuple[Span, ...]
+    after_s: str
+    happenings: int

@@ -1,0 +1,255 @@
+"""All requirements of a job: endless chains first, then each requirement in a worker of its own."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+from verifier.diagnostics import Diagnostic, Label, Severity
+from verifier.model.job import (
+    Job,
+    Never,
+    Repeat,
+    Requirement,
+    Running,
+    Wait,
+    statements_of,
+)
+from verifier.proof.chain import Chain
+from verifier.proof.verdict import Answered, Proved, Refuted, Undecided, Verdict
+from verifier.source import Span
+
+OnVerdict = Callable[[Requirement, Verdict, float], None]
+
+
+class ToolFault(Exception):
+    """The tool's own evidence did not pass its own check, or a part of it broke."""
+
+
+@dataclass(frozen=True, slots=True)
+class ProofOptions:
+    """How to prove: seconds for each requirement, worker processes, whether texts are kept."""
+
+    time_limit_s: float = 60.0
+    workers: int = 1
+    certificates: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class JobResult:
+    """Verdicts in declared order with the seconds that each took, and what else was found."""
+
+    verdicts: tuple[tuple[Requirement, Verdict, float], ...]
+    findings: tuple[Diagnostic, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What a worker sends back."""
+
+    verdict: Verdict | Chain
+    seconds: float
+
+
+def decide_task(job: Job, requirement: Requirement, limit_s: float, certificates: bool) -> Told:
+    """The verdict on one requirement, as a worker gives it. Raises: EvidenceFailed."""
+    from verifier.proof.decide import Budget, EndlessChainFound, decide
+
+    began = time.perf_counter()
+    verdict: Verdict | Chain
+    try:
+        verdict = decide(job, requirement, Budget(limit_s=limit_s))
+    except EndlessChainFound as found:
+        verdict = found.args[0]
+    if not certificates and not isinstance(verdict, Chain):
+        verdict = without_texts(verdict)
+    return Told(verdict, time.perf_counter() - began)
+
+
+def without_texts(verdict: Verdict) -> Verdict:
+    """The verdict with its certificate's texts left out (they are large)."""
+    match verdict:
+        case Proved(certificate) | Refuted(_, certificate) | Answered(_, _, certificate):
+            if certificate is None:
+                return verdict
+            return replace(verdict, certificate=replace(certificate, texts=()))
+        case Undecided():
+            return verdict
+
+
+def chain_task(job: Job, rule: str, limit_s: float) -> Chain | str | None:
+    """The endless chain of a rule, None if there is none, or why that could not be told."""
+    from verifier.proof.decide import Budget, EndlessChainFound, Question
+    from verifier.proof.hull import TooLarge, hull
+
+    requirement = _about(job, rule)
+    question = Question(job, requirement, Budget(limit_s=limit_s), lambda _: lambda __: False)
+    try:
+        found = hull(question.moves, most_states=20_000, limit_s=limit_s)
+        if found.endless:
+            question.raise_chain()
+    except EndlessChainFound as chain:
+        result = chain.args[0]
+        assert isinstance(result, Chain)
+        return result
+    except TooLarge:
+        return "the search grew too large for its limits"
+    return None
+
+
+def _about(job: Job, rule: str) -> Requirement:
+    from fractions import Fraction
+
+    span = job.rule[rule].span
+    return Requirement(f"chain of {rule}", "", None, Never(Running(rule)), Fraction(0), span)
+
+
+def suspects(job: Job) -> tuple[str, ...]:
+    """Rules that could be part of an endless chain, one for each group that sets itself off."""
+    from verifier.graph.footprints import sets_off
+
+    follows = sets_off(job)
+    found: list[str] = []
+    covered: set[str] = set()
+    for rule in job.rules:
+        reach: set[str] = set()
+        todo = list(follows[rule.name])
+        while todo:
+            name = todo.pop()
+            if name not in reach:
+                reach.add(name)
+                todo.extend(follows[name])
+        loops = any(
+            isinstance(s, Repeat) and not any(isinstance(inner, Wait) for inner in s.body)
+            for s in statements_of(rule.body)
+        )
+        if loops or (rule.name in reach and rule.name not in covered):
+            found.append(rule.name)
+            covered |= {n for n in reach if rule.name in _reach(follows, n)}
+    return tuple(found)
+
+
+def _reach(follows: dict[str, tuple[str, ...]], start: str) -> set[str]:
+    reach: set[str] = set()
+    todo = [start]
+    while todo:
+        for name in follows[todo.pop()]:
+            if name not in reach:
+                reach.add(name)
+                todo.append(name)
+    return reach
+
+
+def chain_finding(job: Job, chain: Chain) -> Diagnostic:
+    """The error that an endless chain is."""
+    lines: dict[Span, None] = dict.fromkeys(chain.lines)
+    labels = tuple(Label(span, "goes round") for span in lines)
+    names = [r.name for r in job.rules if any(_inside(span, r.span) for span in lines)]
+    who = " and ".join(names) if names else "a rule"
+    return Diagnostic(
+        "endless-chain",
+        Severity.ERROR,
+        f"{who} go round for ever in one instant, begun by: {chain.begins} (after "
+        f"{chain.happenings} happenings before it)"
+        if len(names) != 1
+        else f"{who} goes round for ever in one instant, begun by: {chain.begins}",
+        labels,
+        "put a `wait` into the loop, or a guard that becomes false, so that the chain comes to an end",
+    )
+
+
+def _inside(span: Span, outer: Span) -> bool:
+    return span.file == outer.file and outer.start <= span.start and span.end <= outer.end
+
+
+def prove_job(
+    job: Job,
+    requirements: tuple[Requirement, ...],
+    options: ProofOptions,
+    on_verdict: OnVerdict,
+) -> JobResult:
+    """The verdicts on ``requirements``; ``on_verdict`` is called with each as it comes.
+
+    Raises: ToolFault.
+    """
+    from verifier.proof.workers import Died, Failed, Finished, Killed, Pool, Task
+
+    chains = suspects(job)
+    tasks = [
+        Task(
+            -1 - k,
+            "verifier.proof.proving:chain_task",
+            (job, name, options.time_limit_s),
+            options.time_limit_s * 1.5 + 10,
+        )
+        for k, name in enumerate(chains)
+    ]
+    tasks.extend(
+        Task(
+            k,
+            "verifier.proof.proving:decide_task",
+            (job, requirement, options.time_limit_s, options.certificates),
+            options.time_limit_s * 1.5 + 10,
+        )
+        for k, requirement in enumerate(requirements)
+    )
+    found: dict[int, tuple[Verdict, float]] = {}
+    endless: list[Chain] = []
+    notes: list[Diagnostic] = []
+    _load_solvers()
+    with Pool(max(1, min(options.workers, len(tasks)))) as pool:
+        for done in pool.run(tasks):
+            if done.id < 0:
+                name = chains[-1 - done.id]
+                match done.outcome:
+                    case Finished(Chain() as chain):
+                        endless.append(chain)
+                        break
+                    case Finished(None):
+                        continue
+                    case Finished(str() as why):
+                        notes.append(_undecided_chain(job, name, why))
+                    case Killed(why) | Died(why):
+                        notes.append(_undecided_chain(job, name, why))
+                    case Failed(text, _):
+                        raise ToolFault(text)
+                continue
+            requirement = requirements[done.id]
+            match done.outcome:
+                case Finished(Told(Chain() as chain, _)):
+                    endless.append(chain)
+                    break
+                case Finished(Told(verdict, seconds)):
+                    assert not isinstance(verdict, Chain)
+                    found[done.id] = (verdict, seconds)
+                case Killed(why) | Died(why):
+                    found[done.id] = (Undecided(why, 0), options.time_limit_s)
+                case Failed(text, _):
+                    raise ToolFault(text)
+            on_verdict(requirement, *found[done.id])
+    findings = [*(chain_finding(job, chain) for chain in endless[:1]), *notes]
+    verdicts = tuple(
+        (requirement, *found[k]) for k, requirement in enumerate(requirements) if k in found
+    )
+    return JobResult(verdicts, tuple(findings))
+
+
+def _load_solvers() -> None:
+    """Loads what the workers need, once, before they are forked."""
+    import cvc5  # noqa: F401
+    import z3  # noqa: F401
+
+    import verifier.proof.decide
+    import verifier.proof.lasting
+    import verifier.proof.vacuity  # noqa: F401
+
+
+def _undecided_chain(job: Job, rule: str, why: str) -> Diagnostic:
+    return Diagnostic(
+        "chain-undecided",
+        Severity.WARNING,
+        f"whether {rule} can be part of an endless chain could not be told: {why}",
+        (Label(job.rule[rule].span),),
+        "give it more time with --time-limit, or break the chain with a `wait` or a guard",
+    )
