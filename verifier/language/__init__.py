@@ -1,1 +1,6 @@
-"""TODO."""
+"""Text to syntax tree: the parser, the tree's nodes, the canonical formatter."""
+
+from verifier.language.parser import parse, parse_form
+from verifier.language.tables import grammar_text
+
+__all__ = ["grammar_text", "parse", "parse_form"]

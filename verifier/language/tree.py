@@ -1,0 +1,520 @@
+"""The syntax tree: frozen nodes that mirror the grammar, as written, nothing resolved.
+
+Names are not looked up and figures not typed here. Every node has a ``span`` that takes no
+part in comparing, so that two texts with the same tree compare equal.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Literal
+
+from verifier.source import NOWHERE, Span
+
+# ---------------------------------------------------------------- leaves
+
+
+@dataclass(frozen=True, slots=True)
+class Name:
+    """A name or a word that stands for a value."""
+
+    text: str
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """A label, without its quotation marks."""
+
+    text: str
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """A figure as written, blanks made even: ``1 min 30 s``, ``60 %``, ``22:30``, ``2 x 20 W``, ``3``."""
+
+    text: str
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+Amount = Name | Figure
+"""A figure, or the name of a setting (or, as a value, a word)."""
+
+
+# ---------------------------------------------------------------- conditions
+
+
+@dataclass(frozen=True, slots=True)
+class Is:
+    """``SUBJECT is VALUE`` (``RULE is running`` too)."""
+
+    subject: Name
+    value: Amount
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Compare:
+    """``DIMMER above | below | at least | at most LEVEL``."""
+
+    subject: Name
+    comparison: Literal["above", "below", "at least", "at most"]
+    amount: Amount
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Stayed:
+    """``POINT has stayed VALUE for DURATION``, as a condition or an event."""
+
+    subject: Name
+    value: Amount
+    duration: Amount
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Sun:
+    """``night`` or ``day``."""
+
+    phase: Literal["night", "day"]
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Between:
+    """``between CLOCK and CLOCK [on DAYS]``; no days: every day."""
+
+    begin: Amount
+    end: Amount
+    days: tuple[Name, ...]
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class TimedOut:
+    """``timed out``."""
+
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Not:
+    """``not C``."""
+
+    item: Condition
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class And:
+    """``A and B and …``."""
+
+    items: tuple[Condition, ...]
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Or:
+    """``A or B or …``."""
+
+    items: tuple[Condition, ...]
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Implies:
+    """``A implies B``."""
+
+    left: Condition
+    right: Condition
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """``( C )``: kept, as it says how the author reads it."""
+
+    item: Condition
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+Condition = Is | Compare | Stayed | Sun | Between | TimedOut | Not | And | Or | Implies | Group
+
+
+# ---------------------------------------------------------------- events
+
+
+@dataclass(frozen=True, slots=True)
+class Becomes:
+    """``SUBJECT becomes VALUE``."""
+
+    subject: Name
+    value: Amount
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class NamedEvent:
+    """``NAME changes | pressed | starts | ends``."""
+
+    subject: Name
+    word: Literal["changes", "pressed", "starts", "ends"]
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class WorldEvent:
+    """``night begins``, ``day begins`` or ``power returns``."""
+
+    words: Literal["night begins", "day begins", "power returns"]
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class AtClock:
+    """``at CLOCK [on DAYS]``; no days: every day."""
+
+    time: Amount
+    days: tuple[Name, ...]
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+Event = Becomes | NamedEvent | Stayed | WorldEvent | AtClock
+
+
+# ---------------------------------------------------------------- statements
+
+
+@dataclass(frozen=True, slots=True)
+class Put:
+    """``POINT VALUE``."""
+
+    point: Name
+    value: Amount
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Fade:
+    """``fade DIMMER to LEVEL over DURATION``."""
+
+    dimmer: Name
+    level: Amount
+    over: Amount
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Wait:
+    """``wait DURATION``."""
+
+    duration: Amount
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class WaitUntil:
+    """``wait until C[, at most DURATION]``."""
+
+    condition: Condition
+    at_most: Amount | None
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Arm:
+    """One ``if`` or ``elsif`` with its body."""
+
+    condition: Condition
+    body: tuple[Statement, ...]
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class If:
+    """``if … elsif … else … end if``; ``otherwise`` is None where no ``else`` is written."""
+
+    arms: tuple[Arm, ...]
+    otherwise: tuple[Statement, ...] | None
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Repeat:
+    """``repeat … until C end repeat``."""
+
+    body: tuple[Statement, ...]
+    until: Condition
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Cancel:
+    """``cancel RULE``."""
+
+    rule: Name
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class EndRun:
+    """``end run``."""
+
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+Statement = Put | Fade | Wait | WaitUntil | If | Repeat | Cancel | EndRun
+
+
+# ---------------------------------------------------------------- declarations
+
+
+@dataclass(frozen=True, slots=True)
+class Clause:
+    """A line of a site, door or room, or an option of a point: words and what stands in them.
+
+    ``words`` are the clause's own (``"still at most"``, ``"on power return"``, ``"power"`` for a
+    bare figure).
+    """
+
+    words: str
+    operands: tuple[Name | Figure | Label, ...]
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Site:
+    """``site … end site``."""
+
+    label: Label
+    clauses: tuple[Clause, ...]
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """``setting NAME FIGURE``."""
+
+    name: Name
+    figure: Figure
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Point:
+    """One point and its options."""
+
+    kind: str
+    name: Name
+    label: Label | None
+    clauses: tuple[Clause, ...]
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Door:
+    """``door … end door``."""
+
+    name: Name
+    label: Label | None
+    clauses: tuple[Clause, ...]
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """``room … end room``."""
+
+    name: Name
+    label: Label | None
+    clauses: tuple[Clause, ...]
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Policy:
+    """What a trigger does while the rule runs, as written.
+
+    ``word`` is ``retriggerable``, ``non-retriggerable`` or ``at once``; the figures belong to the last.
+    """
+
+    word: Literal["retriggerable", "non-retriggerable", "at once"]
+    at_once: Figure | None
+    waiting: Figure | None
+    oldest_gives_way: bool
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Upon:
+    """``upon EVENT [provided C]``."""
+
+    event: Event
+    guard: Condition | None
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Provided:
+    """``provided C`` on a line of its own."""
+
+    condition: Condition
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+HeadLine = Policy | Upon | Provided
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """``rule … do … end rule``; the lines of its head in the order in which they are written."""
+
+    name: Name
+    label: Label | None
+    head: tuple[HeadLine, ...]
+    body: tuple[Statement, ...]
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class AssumeCondition:
+    """``assume always C`` or ``assume never C``."""
+
+    word: Literal["always", "never"]
+    condition: Condition
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class AssumeStays:
+    """``assume SUBJECT stays VALUE at least | at most DURATION``."""
+
+    subject: Name
+    value: Amount
+    bound: Literal["at least", "at most"]
+    duration: Amount
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """``consider …``; ``words`` as the contract names the fault."""
+
+    words: Literal["power cuts", "lost reports", "bounce", "stuck", "broken wire", "both limits reached"]
+    subject: Name | None
+    within: Amount | None
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+# ---------------------------------------------------------------- requirements
+
+
+@dataclass(frozen=True, slots=True)
+class Form:
+    """A requirement form: which, and what fills it, in the order of the words.
+
+    Shape: ``events`` and ``condition`` as the form takes them; ``amount`` its duration;
+    ``count`` the N of ``at most N times``; ``rule`` the R of ``every trigger of R``.
+    """
+
+    kind: FormKind
+    events: tuple[Event, ...]
+    condition: Condition | None
+    amount: Amount | None
+    count: Figure | None
+    rule: Name | None
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+FormKind = Literal[
+    "always",
+    "never",
+    "when_within",
+    "when_for",
+    "after_last",
+    "before",
+    "no_longer",
+    "no_shorter",
+    "at_most_times",
+    "leads_to",
+    "possible",
+    "measure",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class ScopedForm:
+    """``[while C:] FORM [allowing D]``."""
+
+    scope: Condition | None
+    form: Form
+    allowing: Amount | None
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Requirement:
+    """``require … end require``."""
+
+    name: Name
+    label: Label | None
+    scoped: ScopedForm
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+# ---------------------------------------------------------------- typicals, the whole
+
+
+@dataclass(frozen=True, slots=True)
+class Typical:
+    """``typical … end typical``."""
+
+    name: Name
+    label: Label | None
+    declarations: tuple[Declaration, ...]
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Override:
+    """``SETTING FIGURE`` after ``with``."""
+
+    setting: Name
+    figure: Figure
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Apply:
+    """``apply TYPICAL to NAMES [with …]``."""
+
+    typical: Name
+    names: tuple[Name, ...]
+    overrides: tuple[Override, ...]
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+Declaration = (
+    Site
+    | Setting
+    | Point
+    | Door
+    | Room
+    | Rule
+    | AssumeCondition
+    | AssumeStays
+    | Fault
+    | Requirement
+    | Typical
+    | Apply
+)
+
+
+@dataclass(frozen=True, slots=True)
+class File:
+    """All declarations of one file, in order."""
+
+    declarations: tuple[Declaration, ...]
+    span: Span = field(default=NOWHERE, compare=False)
