@@ -121,22 +121,34 @@ class Builder:
                 return tree.Point(kind, self.name(parts[1]), self.label(parts[2]), clauses, span)
             case "door":
                 return tree.Door(
-                    self.name(parts[0]), self.label(parts[1]), self._clauses(parts[2:], _LINE_CLAUSES), span
+                    self.name(parts[0]),
+                    self.label(parts[1]),
+                    self._clauses(parts[2:], _LINE_CLAUSES),
+                    span,
                 )
             case "room":
                 return tree.Room(
-                    self.name(parts[0]), self.label(parts[1]), self._clauses(parts[2:], _LINE_CLAUSES), span
+                    self.name(parts[0]),
+                    self.label(parts[1]),
+                    self._clauses(parts[2:], _LINE_CLAUSES),
+                    span,
                 )
             case "rule":
                 head = tuple(self._head(_raw(part)) for part in parts[2:-1])
                 return tree.Rule(
-                    self.name(parts[0]), self.label(parts[1]), head, self.body(_raw(parts[-1])), span
+                    self.name(parts[0]),
+                    self.label(parts[1]),
+                    head,
+                    self.body(_raw(parts[-1])),
+                    span,
                 )
             case "requirement":
                 scoped = self.scoped(_raw(parts[2]))
                 return tree.Requirement(self.name(parts[0]), self.label(parts[1]), scoped, span)
             case "typical":
-                declarations = tuple(self.declaration(_raw(part)) for part in parts[2:] if part is not None)
+                declarations = tuple(
+                    self.declaration(_raw(part)) for part in parts[2:] if part is not None
+                )
                 return tree.Typical(self.name(parts[0]), self.label(parts[1]), declarations, span)
             case "apply":
                 return self._apply(parts, span)
@@ -146,7 +158,9 @@ class Builder:
     def _apply(self, parts: list[RawChild], span: Span) -> tree.Apply:
         names = [part for part in parts[1:] if isinstance(part, Token)]
         overrides = tuple(
-            tree.Override(self.name(part.children[0]), self.figure(part.children[1]), self.span(part))
+            tree.Override(
+                self.name(part.children[0]), self.figure(part.children[1]), self.span(part)
+            )
             for part in parts
             if isinstance(part, Raw)
         )
@@ -156,7 +170,9 @@ class Builder:
         parts = raw.children
         match raw.kind:
             case "assume_always" | "assume_never":
-                word: Literal["always", "never"] = "always" if raw.kind == "assume_always" else "never"
+                word: Literal["always", "never"] = (
+                    "always" if raw.kind == "assume_always" else "never"
+                )
                 return tree.AssumeCondition(word, self.condition(parts[0]), span)
             case "assume_stays":
                 bound = cast(Literal["at least", "at most"], _words(parts[2]))
@@ -208,9 +224,13 @@ class Builder:
                 return tree.Policy("non-retriggerable", None, None, False, span)
             case "at_once":
                 waiting = None if parts[1] is None else self.figure(parts[1])
-                return tree.Policy("at once", self.figure(parts[0]), waiting, parts[2] is not None, span)
+                return tree.Policy(
+                    "at once", self.figure(parts[0]), waiting, parts[2] is not None, span
+                )
             case "upon":
-                return tree.Upon(self.event(_raw(parts[0])), self._condition_or_none(parts[1]), span)
+                return tree.Upon(
+                    self.event(_raw(parts[0])), self._condition_or_none(parts[1]), span
+                )
             case _:
                 return tree.Provided(self.condition(parts[0]), span)
 
@@ -226,15 +246,21 @@ class Builder:
             case "put":
                 return tree.Put(self.name(parts[0]), self.amount(parts[1]), span)
             case "fade":
-                return tree.Fade(self.name(parts[0]), self.amount(parts[1]), self.amount(parts[2]), span)
+                return tree.Fade(
+                    self.name(parts[0]), self.amount(parts[1]), self.amount(parts[2]), span
+                )
             case "wait":
                 return tree.Wait(self.amount(parts[0]), span)
             case "wait_until":
-                return tree.WaitUntil(self.condition(parts[0]), self._amount_or_none(parts[1]), span)
+                return tree.WaitUntil(
+                    self.condition(parts[0]), self._amount_or_none(parts[1]), span
+                )
             case "choice":
                 arms = [part for part in parts if isinstance(part, Raw) and part.kind == "arm"]
                 last = parts[-1]
-                otherwise = self.body(last) if isinstance(last, Raw) and last.kind == "body" else None
+                otherwise = (
+                    self.body(last) if isinstance(last, Raw) and last.kind == "body" else None
+                )
                 return tree.If(tuple(self._arm(arm) for arm in arms), otherwise, span)
             case "repeat":
                 return tree.Repeat(self.body(_raw(parts[0])), self.condition(parts[1]), span)
@@ -246,7 +272,9 @@ class Builder:
                 raise AssertionError(f"build: no statement for {raw.kind}")
 
     def _arm(self, raw: Raw) -> tree.Arm:
-        return tree.Arm(self.condition(raw.children[0]), self.body(_raw(raw.children[1])), self.span(raw))
+        return tree.Arm(
+            self.condition(raw.children[0]), self.body(_raw(raw.children[1])), self.span(raw)
+        )
 
     # ------------------------------------------------------------ events and conditions
 
@@ -264,7 +292,9 @@ class Builder:
             case "rule_ends":
                 return tree.NamedEvent(self.name(parts[0]), "ends", span)
             case "has_stayed":
-                return tree.Stayed(self.name(parts[0]), self.amount(parts[1]), self.amount(parts[2]), span)
+                return tree.Stayed(
+                    self.name(parts[0]), self.amount(parts[1]), self.amount(parts[2]), span
+                )
             case "night_begins":
                 return tree.WorldEvent("night begins", span)
             case "day_begins":
@@ -298,9 +328,13 @@ class Builder:
             case "is_value":
                 return tree.Is(self.name(parts[0]), self.amount(parts[1]), span)
             case "compare":
-                return tree.Compare(self.name(parts[0]), _comparison(parts[1]), self.amount(parts[2]), span)
+                return tree.Compare(
+                    self.name(parts[0]), _comparison(parts[1]), self.amount(parts[2]), span
+                )
             case "stayed":
-                return tree.Stayed(self.name(parts[0]), self.amount(parts[1]), self.amount(parts[2]), span)
+                return tree.Stayed(
+                    self.name(parts[0]), self.amount(parts[1]), self.amount(parts[2]), span
+                )
             case "night":
                 return tree.Sun("night", span)
             case "day":
@@ -337,16 +371,22 @@ class Builder:
 _FormBuilder = Callable[[Builder, tree.FormKind, list[RawChild], Span], tree.Form]
 
 
-def _form_of_condition(b: Builder, kind: tree.FormKind, parts: list[RawChild], span: Span) -> tree.Form:
+def _form_of_condition(
+    b: Builder, kind: tree.FormKind, parts: list[RawChild], span: Span
+) -> tree.Form:
     return tree.Form(kind, (), b.condition(parts[0]), None, None, None, span)
 
 
-def _form_of_events(b: Builder, kind: tree.FormKind, parts: list[RawChild], span: Span) -> tree.Form:
+def _form_of_events(
+    b: Builder, kind: tree.FormKind, parts: list[RawChild], span: Span
+) -> tree.Form:
     events = tuple(b.event(_raw(part)) for part in _raw(parts[0]).children)
     return tree.Form(kind, events, b.condition(parts[1]), b.amount(parts[2]), None, None, span)
 
 
-def _form_of_stretch(b: Builder, kind: tree.FormKind, parts: list[RawChild], span: Span) -> tree.Form:
+def _form_of_stretch(
+    b: Builder, kind: tree.FormKind, parts: list[RawChild], span: Span
+) -> tree.Form:
     return tree.Form(kind, (), b.condition(parts[1]), b.amount(parts[0]), None, None, span)
 
 
@@ -359,7 +399,9 @@ def _form_of_rule(b: Builder, kind: tree.FormKind, parts: list[RawChild], span: 
     return tree.Form(kind, (), b.condition(parts[1]), None, None, b.name(parts[0]), span)
 
 
-def _form_of_measure(b: Builder, kind: tree.FormKind, parts: list[RawChild], span: Span) -> tree.Form:
+def _form_of_measure(
+    b: Builder, kind: tree.FormKind, parts: list[RawChild], span: Span
+) -> tree.Form:
     events = tuple(b.event(_raw(part)) for part in _raw(parts[1]).children)
     return tree.Form(kind, events, b.condition(parts[0]), None, None, None, span)
 

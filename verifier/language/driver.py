@@ -17,7 +17,9 @@ class Raw:
 
     __slots__ = ("children", "depth", "end", "kind", "start")
 
-    def __init__(self, kind: str, children: list[RawChild], start: int, end: int, depth: int) -> None:
+    def __init__(
+        self, kind: str, children: list[RawChild], start: int, end: int, depth: int
+    ) -> None:
         self.kind = kind
         self.children = children
         self.start = start
@@ -59,7 +61,11 @@ def parse_one(lexer: Lexer, tables: Tables, start: str) -> Raw | Trouble | TooDe
         token = lexer.next(tables.actions[states[-1]])
         found = _feed(token, states, values, tables)
         if found is not None:
-            return Trouble(token, tuple(tokens), frozenset(usable_kinds(states, tables))) if found else TooDeep(token)
+            return (
+                Trouble(token, tuple(tokens), frozenset(usable_kinds(states, tables)))
+                if found
+                else TooDeep(token)
+            )
         if token.kind == END and asked:
             return _whole(values[0])
         tokens.append(token)
@@ -77,7 +83,9 @@ def _whole(value: Raw | Token) -> Raw:
     return value
 
 
-def _feed(token: Token, states: list[int], values: list[Raw | Token], tables: Tables) -> bool | None:
+def _feed(
+    token: Token, states: list[int], values: list[Raw | Token], tables: Tables
+) -> bool | None:
     """Take one token in. None: taken; True: the grammar cannot use it; False: nested too deep."""
     while True:
         action = tables.actions[states[-1]].get(token.kind, 0)
@@ -136,7 +144,9 @@ def _reduce(production: Production, values: list[Raw | Token], ahead: int) -> Ra
 def _extent(parts: list[Raw | Token]) -> tuple[int, int]:
     """From the first part to the last, newlines and empty nodes left out."""
     solid = [
-        part for part in parts if (part.start < part.end if isinstance(part, Raw) else part.kind != NEWLINE)
+        part
+        for part in parts
+        if (part.start < part.end if isinstance(part, Raw) else part.kind != NEWLINE)
     ]
     if not solid:
         return parts[0].start, parts[0].start

@@ -12,8 +12,34 @@ from typing import NamedTuple
 from verifier.language.tables import Tables
 
 RESERVED = frozenset(
-    """night day at between power not timed if elsif else until repeat wait fade cancel end
-    always never when after before every no measure possible while""".split()
+    [
+        "night",
+        "day",
+        "at",
+        "between",
+        "power",
+        "not",
+        "timed",
+        "if",
+        "elsif",
+        "else",
+        "until",
+        "repeat",
+        "wait",
+        "fade",
+        "cancel",
+        "end",
+        "always",
+        "never",
+        "when",
+        "after",
+        "before",
+        "every",
+        "no",
+        "measure",
+        "possible",
+        "while",
+    ]
 )
 """Words that can start a phrase: never names."""
 
@@ -28,8 +54,21 @@ RESERVED_WORD = "(reserved)"
 
 _BLANKS = re.compile(r"(?:[^\S\n]|\ufeff|#[^\n]*)*")
 _BLANKS_AND_NEWLINES = re.compile(r"(?:\s|\ufeff|#[^\n]*)*")
-_SINGLE = ("CLOCK", "FIGURE", "NUMBER", "LABEL", "_NON_RETRIGGERABLE", "NAME", "LPAR", "RPAR", "COLON", "COMMA")
-_NEWLINE_IS_BLANK_AFTER = frozenset({"AND", "OR", "IMPLIES", "COMMA", "COLON", "THEN", "ELSE", "DO", "REPEAT"})
+_SINGLE = (
+    "CLOCK",
+    "FIGURE",
+    "NUMBER",
+    "LABEL",
+    "_NON_RETRIGGERABLE",
+    "NAME",
+    "LPAR",
+    "RPAR",
+    "COLON",
+    "COMMA",
+)
+_NEWLINE_IS_BLANK_AFTER = frozenset(
+    {"AND", "OR", "IMPLIES", "COMMA", "COLON", "THEN", "ELSE", "DO", "REPEAT"}
+)
 
 
 class Token(NamedTuple):
@@ -54,6 +93,7 @@ class Lexer:
         self._position = 0
         self._depth = 0
         self._in_requirement = newlines_are_blanks
+        self._one_line = newlines_are_blanks
         self._previous = NEWLINE
 
     def begin_declaration(self) -> bool:
@@ -87,7 +127,7 @@ class Lexer:
         text = self._text
         start = self._skip()
         if start >= len(text):
-            if self._previous not in (NEWLINE, END) and NEWLINE in usable:
+            if not self._one_line and self._previous not in (NEWLINE, END) and NEWLINE in usable:
                 return Token(NEWLINE, "", start, start)
             return Token(END, "", start, start)
         if text[start] == "\n":
@@ -122,7 +162,9 @@ class Lexer:
 
     def _skip(self) -> int:
         """Skip what is blank here; the place of what follows."""
-        blank_newlines = self._depth > 0 or self._in_requirement or self._previous in _NEWLINE_IS_BLANK_AFTER
+        blank_newlines = (
+            self._depth > 0 or self._in_requirement or self._previous in _NEWLINE_IS_BLANK_AFTER
+        )
         pattern = _BLANKS_AND_NEWLINES if blank_newlines else _BLANKS
         found = pattern.match(self._text, self._position)
         self._position = found.end() if found else self._position

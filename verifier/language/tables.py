@@ -126,7 +126,9 @@ def build(grammar: str) -> dict[str, Any]:
     from lark import Lark
     from lark.parsers.lalr_analysis import Shift
 
-    parser = Lark(grammar, parser="lalr", lexer="basic", start=list(STARTS), maybe_placeholders=True)
+    parser = Lark(
+        grammar, parser="lalr", lexer="basic", start=list(STARTS), maybe_placeholders=True
+    )
     table = parser.parser.parser._parse_table  # type: ignore[union-attr]
     rules = list(parser.rules)
     number_of = {rule: number for number, rule in enumerate(rules)}

@@ -402,7 +402,9 @@ class AssumeStays:
 class Fault:
     """``consider …``; ``words`` as the contract names the fault."""
 
-    words: Literal["power cuts", "lost reports", "bounce", "stuck", "broken wire", "both limits reached"]
+    words: Literal[
+        "power cuts", "lost reports", "bounce", "stuck", "broken wire", "both limits reached"
+    ]
     subject: Name | None
     within: Amount | None
     span: Span = field(default=NOWHERE, compare=False)

@@ -158,6 +158,16 @@ class Room:
     span: Span = field(compare=False)
 
 
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """A named figure. Units as everywhere in a job: seconds, per cent, seconds since midnight."""
+
+    name: str
+    kind: Literal["duration", "level", "clock time"]
+    value: Fraction
+    span: Span = field(compare=False)
+
+
 # ---------------------------------------------------------------- conditions
 
 
@@ -659,6 +669,7 @@ class Job:
     assumptions: tuple[Assumption, ...]
     faults: tuple[Fault, ...]
     requirements: tuple[Requirement, ...]
+    settings: tuple[Setting, ...] = ()
 
     @cached_property
     def point(self) -> dict[str, Point]:

@@ -1,0 +1,190 @@
+"""Typicals applied: a file's declarations with those that each ``apply`` stands for.
+
+Before: ``typical landing … lamp light … end typical``, ``apply landing to floor_1``.
+After: the lamp placed with the prefix ``floor_1.``; its names are looked up from there outwards.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from verifier.diagnostics import Label
+from verifier.language import tree
+from verifier.model.figures import quantity
+from verifier.model.report import Report, did_you_mean, joined
+
+PLACES_LIMIT = 20_000
+"""Declarations that applying may bring forth."""
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """A declaration and the prefix that its names get (empty, or ending in a full stop)."""
+
+    declaration: tree.Declaration
+    prefix: str
+
+
+def applied(declarations: Iterable[tree.Declaration], report: Report) -> tuple[Placed, ...]:
+    """All declarations in order, typicals replaced by what was made of them."""
+    top = tuple(declarations)
+    typicals: dict[str, tree.Typical] = {}
+    for declaration in top:
+        if isinstance(declaration, tree.Typical):
+            first = typicals.setdefault(declaration.name.text, declaration)
+            if first is not declaration:
+                report.error(
+                    "duplicate-name",
+                    f"there are two typicals called {declaration.name.text}",
+                    declaration.name.span,
+                    "Give one of them another name.",
+                    also=(Label(first.name.span, "the first one"),),
+                )
+    applying = _Applying(typicals, report)
+    for declaration in top:
+        applying.place(declaration, "", ())
+    for name, typical in typicals.items():
+        if name not in applying.used:
+            report.warning(
+                "typical-not-applied",
+                f"the typical {name} is never applied, so nothing in it is checked or proved",
+                typical.name.span,
+                f"Write `apply {name} to NAME`.",
+            )
+    return tuple(applying.placed)
+
+
+class _Applying:
+    def __init__(self, typicals: dict[str, tree.Typical], report: Report) -> None:
+        self.placed: list[Placed] = []
+        self.used: set[str] = set()
+        self._typicals = typicals
+        self._report = report
+        self._names: dict[str, tree.Name] = {}
+
+    def place(self, declaration: tree.Declaration, prefix: str, inside: tuple[str, ...]) -> None:
+        match declaration:
+            case tree.Typical():
+                if inside:
+                    self._not_here(declaration.name, "a typical")
+            case tree.Apply():
+                self._apply(declaration, prefix, inside)
+            case tree.Site() if inside:
+                self._not_here(declaration.label, "a site")
+            case _:
+                if len(self.placed) >= PLACES_LIMIT:
+                    if len(self.placed) == PLACES_LIMIT:
+                        self._report.error(
+                            "job-too-large",
+                            f"the job has more than {PLACES_LIMIT:,} declarations once its typicals are applied",
+                            declaration.span,
+                            "Prove it in parts, one folder each.",
+                        )
+                    return
+                self.placed.append(Placed(declaration, prefix))
+
+    def _not_here(self, at: tree.Name | tree.Label, what: str) -> None:
+        self._report.error(
+            "not-in-typical",
+            f"{what} cannot stand in a typical",
+            at.span,
+            "Move it out, to the job around the typical.",
+        )
+
+    def _apply(self, apply: tree.Apply, prefix: str, inside: tuple[str, ...]) -> None:
+        name = apply.typical.text
+        typical = self._typicals.get(name)
+        if typical is None:
+            otherwise = (
+                f"The typicals are {joined(self._typicals, 'and')}."
+                if self._typicals
+                else "Write one: `typical NAME … end typical`."
+            )
+            self._report.error(
+                "unknown-name",
+                f"there is no typical called {name}",
+                apply.typical.span,
+                did_you_mean(name, self._typicals, otherwise),
+            )
+            return
+        self.used.add(name)
+        if name in inside:
+            self._report.error(
+                "typical-in-itself",
+                f"the typical {name} is applied inside itself",
+                apply.typical.span,
+                "Take this `apply` out of it.",
+            )
+            return
+        overrides = self._overrides(apply, typical)
+        for at in apply.names:
+            if "." in at.text:
+                self._report.error(
+                    "dotted-name",
+                    f"{at.text} cannot be given as a name: full stops come from applying typicals",
+                    at.span,
+                    f"Write `{at.text.replace('.', '_')}`.",
+                )
+                continue
+            whole = f"{prefix}{name} {prefix}{at.text}"
+            before = self._names.setdefault(whole, at)
+            if before is not at:
+                self._report.error(
+                    "duplicate-name",
+                    f"{name} is applied to {at.text} twice",
+                    at.span,
+                    "Take one of them out.",
+                    also=(Label(before.span, "the first time"),),
+                )
+                continue
+            for declaration in typical.declarations:
+                changed = declaration
+                if isinstance(declaration, tree.Setting) and declaration.name.text in overrides:
+                    figure = overrides[declaration.name.text]
+                    changed = tree.Setting(declaration.name, figure, declaration.span)
+                self.place(changed, f"{prefix}{at.text}.", (*inside, name))
+
+    def _overrides(self, apply: tree.Apply, typical: tree.Typical) -> dict[str, tree.Figure]:
+        settings = {
+            each.name.text: each for each in typical.declarations if isinstance(each, tree.Setting)
+        }
+        found: dict[str, tree.Figure] = {}
+        for override in apply.overrides:
+            name = override.setting.text
+            setting = settings.get(name)
+            if setting is None:
+                otherwise = (
+                    f"Its settings are {joined(settings, 'and')}."
+                    if settings
+                    else "It has no settings."
+                )
+                self._report.error(
+                    "unknown-name",
+                    f"the typical {typical.name.text} has no setting called {name}",
+                    override.setting.span,
+                    did_you_mean(name, settings, otherwise),
+                )
+                continue
+            if name in found:
+                self._report.error(
+                    "duplicate-name",
+                    f"{name} is given twice",
+                    override.setting.span,
+                    "Take one of them out.",
+                )
+            self._same_unit(setting, override)
+            found[name] = override.figure
+        return found
+
+    def _same_unit(self, setting: tree.Setting, override: tree.Override) -> None:
+        was, now = quantity(setting.figure.text), quantity(override.figure.text)
+        was_unit, now_unit = getattr(was, "unit", None), getattr(now, "unit", None)
+        if was_unit is not None and now_unit is not None and was_unit is not now_unit:
+            self._report.error(
+                "wrong-unit",
+                f"`{override.figure.text}` is {now_unit.value}, but {setting.name.text} is {was_unit.value}",
+                override.figure.span,
+                f"Write {was_unit.example}.",
+                also=(Label(setting.figure.span, was_unit.value),),
+            )

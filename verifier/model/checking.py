@@ -1,0 +1,285 @@
+"""A job from its sources: every pass of the model, in order.
+
+Sources → trees → typicals applied → names declared → points, doors, rooms → rules, assumptions,
+faults, requirements.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TypeVar
+
+from verifier.diagnostics import Diagnostic, Label, Severity
+from verifier.language import parse, parse_form, tree
+from verifier.model import places, points, requirements, rules
+from verifier.model.applying import Placed, applied
+from verifier.model.job import (
+    Assumption,
+    Door,
+    Fault,
+    Job,
+    Point,
+    Requirement,
+    Room,
+    Rule,
+    Setting,
+    Site,
+)
+from verifier.model.names import Names, RuleName, Thing
+from verifier.model.report import Report
+from verifier.source import SourceFile, Sources, Span
+
+Node = TypeVar("Node")
+
+UNBUILT = frozenset(
+    {
+        "clock",
+        "fade",
+        "reaction",
+        "lost reports",
+        "bounce",
+        "stuck",
+        "broken wire",
+        "both limits reached",
+    }
+)
+"""What is read and checked but has no meaning yet in this version: using it is an error."""
+
+
+def check(
+    sources: Sources, name: str, *, allow_unbuilt: bool = False
+) -> tuple[Job | None, tuple[Diagnostic, ...]]:
+    """The checked job of the sources, None iff a diagnostic is an error.
+
+    ``allow_unbuilt`` accepts features that have no meaning yet. After a syntax mistake nothing
+    else is checked: what could not be read would be missed everywhere.
+    """
+    declarations: list[tree.Declaration] = []
+    syntax: list[Diagnostic] = []
+    for file in sources.files:
+        found, mistakes = parse(file)
+        declarations.extend(found.declarations)
+        syntax.extend(mistakes)
+    if any(mistake.severity is Severity.ERROR for mistake in syntax):
+        return None, tuple(syntax)
+    report = Report()
+    placed = applied(declarations, report)
+    unbuilt = frozenset[str]() if allow_unbuilt else UNBUILT
+    job = _Checking(placed, report, unbuilt).job(name)
+    if not placed and not report.has_errors:
+        first = sources.files[0].name if sources.files else ""
+        report.error(
+            "empty-job",
+            "there is nothing in the job",
+            Span(first, 0, 0),
+            "Declare points, rules and requirements in its .dusk files.",
+        )
+    return (None if report.has_errors else job), (*syntax, *report.diagnostics())
+
+
+def check_form(
+    text: str, job: Job, name: str = "asked", *, allow_unbuilt: bool = False
+) -> tuple[Requirement | None, tuple[Diagnostic, ...], SourceFile]:
+    """A requirement typed on its own, checked against a job; with the file that its spans speak of."""
+    file = SourceFile(f"({name})", text)
+    scoped, mistakes = parse_form(file)
+    if scoped is None:
+        return None, mistakes, file
+    report = Report()
+    unbuilt = frozenset[str]() if allow_unbuilt else UNBUILT
+    names = Names(_things_of(job), report, unbuilt=unbuilt)
+    found = requirements.scoped(scoped, name, "", names)
+    return (None if report.has_errors else found), report.diagnostics(), file
+
+
+def _things_of(job: Job) -> dict[str, Thing]:
+    things: dict[str, Thing] = {each.name: each for each in job.points}
+    things.update({each.name: each for each in job.doors})
+    things.update({each.name: each for each in job.rooms})
+    things.update({each.name: RuleName(each.name, each.span) for each in job.rules})
+    things.update({each.name: each for each in job.settings})
+    return things
+
+
+class _Checking:
+    """The passes over the declarations of one job; each fills what the later ones read."""
+
+    def __init__(self, placed: tuple[Placed, ...], report: Report, unbuilt: frozenset[str]) -> None:
+        self._report = report
+        self._things: dict[str, Thing] = {}
+        self._names = Names(self._things, report, unbuilt=unbuilt)
+        self._placed = self._unique(placed)
+
+    def job(self, name: str) -> Job:
+        """The job; where something was wrong it is incomplete."""
+        settings = self._settings()
+        site = self._site()
+        found_points = self._points()
+        doors = self._doors()
+        for placed, node in self._each(tree.Rule):
+            whole = placed.prefix + node.name.text
+            self._things[whole] = RuleName(whole, node.name.span)
+        rooms = self._rooms()
+        found_rules = tuple(
+            rules.rule(node, placed.prefix + node.name.text, self._seen(placed))
+            for placed, node in self._each(tree.Rule)
+        )
+        assumptions = self._assumptions()
+        faults = self._faults()
+        found_requirements = self._requirements()
+        self._whole_job(found_rules, found_requirements)
+        return Job(
+            name,
+            site,
+            found_points,
+            doors,
+            rooms,
+            found_rules,
+            assumptions,
+            faults,
+            found_requirements,
+            settings,
+        )
+
+    # ------------------------------------------------------------ names
+
+    def _unique(self, placed: tuple[Placed, ...]) -> tuple[Placed, ...]:
+        """The declarations without those whose name is taken."""
+        taken: dict[tuple[str, str], tree.Name] = {}
+        kept: list[Placed] = []
+        for each in placed:
+            node = each.declaration
+            if not isinstance(
+                node,
+                tree.Setting | tree.Point | tree.Door | tree.Room | tree.Rule | tree.Requirement,
+            ):
+                kept.append(each)
+                continue
+            if "." in node.name.text:
+                self._report.error(
+                    "dotted-name",
+                    f"{node.name.text} cannot be declared: full stops come from applying typicals",
+                    node.name.span,
+                    f"Write `{node.name.text.replace('.', '_')}`.",
+                )
+                continue
+            group = "requirement" if isinstance(node, tree.Requirement) else "thing"
+            first = taken.setdefault((group, each.prefix + node.name.text), node.name)
+            if first is not node.name:
+                what = "requirements" if group == "requirement" else "things"
+                self._report.error(
+                    "duplicate-name",
+                    f"there are two {what} called {each.prefix + node.name.text}",
+                    node.name.span,
+                    "Give one of them another name.",
+                    also=(Label(first.span, "the first one"),),
+                )
+                continue
+            kept.append(each)
+        return tuple(kept)
+
+    def _each(self, kind: type[Node]) -> Iterable[tuple[Placed, Node]]:
+        for placed in self._placed:
+            if isinstance(placed.declaration, kind):
+                yield placed, placed.declaration
+
+    def _seen(self, placed: Placed) -> Names:
+        return self._names.seen_from(placed.prefix)
+
+    # ------------------------------------------------------------ passes
+
+    def _settings(self) -> tuple[Setting, ...]:
+        found: list[Setting] = []
+        for placed, node in self._each(tree.Setting):
+            each = points.setting(node, placed.prefix + node.name.text, self._seen(placed))
+            if each is not None:
+                found.append(each)
+        self._things.update({each.name: each for each in found})
+        return tuple(found)
+
+    def _site(self) -> Site | None:
+        nodes = [node for _, node in self._each(tree.Site)]
+        for second in nodes[1:]:
+            self._report.error(
+                "given-twice",
+                "a job has one site",
+                second.label.span,
+                "Take one of them out.",
+                also=(Label(nodes[0].label.span, "the first one"),),
+            )
+        return places.site(nodes[0], self._names) if nodes else None
+
+    def _points(self) -> tuple[Point, ...]:
+        found = tuple(
+            points.point(node, placed.prefix + node.name.text, self._seen(placed))
+            for placed, node in self._each(tree.Point)
+        )
+        self._things.update({each.name: each for each in found})
+        return found
+
+    def _doors(self) -> tuple[Door, ...]:
+        found: list[Door] = []
+        for placed, node in self._each(tree.Door):
+            each = places.door(node, placed.prefix + node.name.text, self._seen(placed))
+            if each is not None:
+                found.append(each)
+        self._things.update({each.name: each for each in found})
+        places.check_doors_apart(tuple(found), self._names)
+        return tuple(found)
+
+    def _rooms(self) -> tuple[Room, ...]:
+        found = tuple(
+            places.room(node, placed.prefix + node.name.text, self._seen(placed))
+            for placed, node in self._each(tree.Room)
+        )
+        self._things.update({each.name: each for each in found})
+        return found
+
+    def _assumptions(self) -> tuple[Assumption, ...]:
+        found: list[Assumption] = []
+        for placed in self._placed:
+            node = placed.declaration
+            if isinstance(node, tree.AssumeCondition | tree.AssumeStays):
+                each = requirements.assumption(node, self._seen(placed))
+                if each is not None:
+                    found.append(each)
+        return tuple(found)
+
+    def _faults(self) -> tuple[Fault, ...]:
+        found: list[Fault] = []
+        for placed, node in self._each(tree.Fault):
+            each = requirements.fault(node, self._seen(placed))
+            if each is None:
+                continue
+            same = [one for one in found if (one.kind, one.subject) == (each.kind, each.subject)]
+            if same:
+                self._report.error(
+                    "given-twice",
+                    "this fault is considered twice",
+                    each.span,
+                    "Take one of them out.",
+                    also=(Label(same[0].span, "the first time"),),
+                )
+                continue
+            found.append(each)
+        return tuple(found)
+
+    def _requirements(self) -> tuple[Requirement, ...]:
+        found: list[Requirement] = []
+        for placed, node in self._each(tree.Requirement):
+            each = requirements.requirement(
+                node, placed.prefix + node.name.text, self._seen(placed)
+            )
+            if each is not None:
+                found.append(each)
+        return tuple(found)
+
+    def _whole_job(self, rules_: tuple[Rule, ...], wanted: tuple[Requirement, ...]) -> None:
+        """What can only be said of the job as a whole."""
+        if not rules_ and wanted and not self._report.has_errors:
+            self._report.warning(
+                "no-rules",
+                "the job has no rules, so the verdicts speak of the surroundings alone",
+                wanted[0].span,
+                "Write what the controller does: `rule NAME upon EVENT do … end rule`.",
+            )

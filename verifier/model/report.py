@@ -1,0 +1,89 @@
+"""Diagnostics while they are collected, and near names."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from difflib import get_close_matches
+
+from verifier.diagnostics import Diagnostic, Label, Severity
+from verifier.source import Span
+
+
+class Report:
+    """What was found so far; the same thing at the same place is told once.
+
+    (A typical that is applied three times is checked three times.)
+    """
+
+    def __init__(self) -> None:
+        self._found: dict[tuple[str, Span], Diagnostic] = {}
+
+    def add(
+        self,
+        severity: Severity,
+        code: str,
+        message: str,
+        span: Span,
+        hint: str = "",
+        *,
+        text: str = "",
+        also: tuple[Label, ...] = (),
+    ) -> None:
+        """Take in one finding; ``also`` are further places."""
+        labels = (Label(span, text), *also)
+        self._found.setdefault((code, span), Diagnostic(code, severity, message, labels, hint))
+
+    def error(
+        self, code: str, message: str, span: Span, hint: str = "", *, also: tuple[Label, ...] = ()
+    ) -> None:
+        """Take in an error."""
+        self.add(Severity.ERROR, code, message, span, hint, also=also)
+
+    def warning(
+        self, code: str, message: str, span: Span, hint: str = "", *, also: tuple[Label, ...] = ()
+    ) -> None:
+        """Take in a warning."""
+        self.add(Severity.WARNING, code, message, span, hint, also=also)
+
+    def note(self, code: str, message: str, span: Span, hint: str = "") -> None:
+        """Take in a note."""
+        self.add(Severity.NOTE, code, message, span, hint)
+
+    @property
+    def has_errors(self) -> bool:
+        """Whether any finding is an error."""
+        return any(found.severity is Severity.ERROR for found in self._found.values())
+
+    def diagnostics(self) -> tuple[Diagnostic, ...]:
+        """All findings, by file and place, in order of finding where they share one."""
+        found = list(self._found.values())
+        return tuple(
+            sorted(found, key=lambda each: (each.labels[0].span.file, each.labels[0].span.start))
+        )
+
+
+def joined(words: Iterable[str], last: str = "or") -> str:
+    """Words in quotation marks, as a list to read.
+
+    >>> joined(["on", "off"]), joined(["a", "b", "c"], "and")
+    ('`on` or `off`', '`a`, `b` and `c`')
+    """
+    quoted = [f"`{word}`" for word in words]
+    if len(quoted) < 2:
+        return "".join(quoted)
+    return f"{', '.join(quoted[:-1])} {last} {quoted[-1]}"
+
+
+def near_names(word: str, known: Iterable[str]) -> list[str]:
+    """At most three of the known names that are like a word, the nearest first.
+
+    >>> near_names("bay_light", ["bay_lights", "side_door", "bay_lamp"])
+    ['bay_lights', 'bay_lamp']
+    """
+    return get_close_matches(word, list(known), n=3, cutoff=0.65)
+
+
+def did_you_mean(word: str, known: Iterable[str], otherwise: str) -> str:
+    """A hint with near names, or ``otherwise`` if none is near."""
+    near = near_names(word, known)
+    return f"Did you mean {joined(near)}?" if near else otherwise
