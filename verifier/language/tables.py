@@ -129,7 +129,7 @@ def build(grammar: str) -> dict[str, Any]:
     parser = Lark(
         grammar, parser="lalr", lexer="basic", start=list(STARTS), maybe_placeholders=True
     )
-    table = parser.parser.parser._parse_table  # type: ignore[union-attr]
+    table = parser.parser.parser._parse_table
     rules = list(parser.rules)
     number_of = {rule: number for number, rule in enumerate(rules)}
     rows: list[dict[str, int]] = []

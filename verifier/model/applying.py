@@ -77,7 +77,7 @@ class _Applying:
                     if len(self.placed) == PLACES_LIMIT:
                         self._report.error(
                             "job-too-large",
-                            f"the job has more than {PLACES_LIMIT:,} declarations once its typicals are applied",
+                            f"the job has more than {PLACES_LIMIT:,} declarations with typicals applied",
                             declaration.span,
                             "Prove it in parts, one folder each.",
                         )

@@ -138,7 +138,7 @@ def _sum_of_parts(text: str) -> Quantity | Unreadable:
             hint = (
                 f"Write `{number} {right}`."
                 if right
-                else "Units are ms, s, min, h for durations, % for levels, W and kW for power, deg for angles."
+                else "Units: ms, s, min, h; % for levels; W and kW for power; deg for angles."
             )
             return Unreadable(f"`{unit}` is no unit", hint)
     units = [unit for _, unit in parts]

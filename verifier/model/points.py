@@ -53,7 +53,7 @@ def setting(node: tree.Setting, name: str, names: Names) -> Setting | None:
         case _:
             report.error(
                 "wrong-unit",
-                f"`{node.figure.text}` is {found.unit.value}; a setting is a duration, a level or a clock time",
+                f"`{node.figure.text}` is {found.unit.value}; a setting has a time or a level",
                 node.figure.span,
                 "Write `2 min`, `60 %` or `22:30`.",
             )
