@@ -1,6 +1,7 @@
 """Text to syntax tree: the parser, the tree's nodes, the canonical formatter."""
 
+from verifier.language.formatter import format_tree
 from verifier.language.parser import parse, parse_form
 from verifier.language.tables import grammar_text
 
-__all__ = ["grammar_text", "parse", "parse_form"]
+__all__ = ["format_tree", "grammar_text", "parse", "parse_form"]

@@ -184,7 +184,25 @@ def _fade(node: tree.Fade, names: Names) -> job.Fade | None:
     return job.Fade(dimmer.name, percent, seconds, node.span)
 
 
+_VERBS = {
+    "toggle": "Write `if LAMP is on then LAMP off else LAMP on end if`, one statement a line.",
+    "delay": "Write `wait DURATION`.",
+    "sleep": "Write `wait DURATION`.",
+    "pause": "Write `wait DURATION`.",
+    "dim": "Write `DIMMER 60 %`, or `fade DIMMER to 60 % over 5 s`.",
+    "start": "A rule starts by its own events; let both react to one flag.",
+    "stop": "Write `cancel RULE`.",
+}
+"""Verbs that people bring along: they read as the name of a point."""
+
+
 def _put(node: tree.Put, names: Names) -> job.Put | None:
+    word = node.point.text
+    if word in _VERBS and names.lookup(word) is None:
+        names.report.error(
+            "wording", f"`{word}` is no statement of the language", node.point.span, _VERBS[word]
+        )
+        return None
     thing = names.find(node.point)
     match thing:
         case None:

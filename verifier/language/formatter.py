@@ -1,0 +1,265 @@
+"""The canonical text of a tree: two blanks a level, one clause a line, one blank line between blocks.
+
+Comments are not part of the tree and are lost. Reading the text again gives an equal tree.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import assert_never
+
+from verifier.language import tree
+
+_STEP = "  "
+_BLOCKS = (tree.Site, tree.Door, tree.Room, tree.Rule, tree.Requirement, tree.Typical)
+
+
+def format_tree(file: tree.File) -> str:
+    """The canonical text of a file."""
+    return "".join(f"{line}\n" for line in _declarations(file.declarations))
+
+
+def _declarations(declarations: Iterable[tree.Declaration]) -> list[str]:
+    lines: list[str] = []
+    before: tree.Declaration | None = None
+    for declaration in declarations:
+        apart = isinstance(declaration, _BLOCKS) or isinstance(before, _BLOCKS)
+        if before is not None and apart:
+            lines.append("")
+        lines.extend(_declaration(declaration))
+        before = declaration
+    return lines
+
+
+def _indented(lines: Iterable[str]) -> list[str]:
+    return [_STEP + line if line else line for line in lines]
+
+
+def _head(*words: str, label: tree.Label | None) -> str:
+    return " ".join((*words, f'"{label.text}"')) if label else " ".join(words)
+
+
+def _declaration(node: tree.Declaration) -> list[str]:
+    match node:
+        case tree.Site(label, clauses):
+            return [_head("site", label=label), *_clauses(clauses), "end site"]
+        case tree.Setting(name, figure):
+            return [f"setting {name.text} {figure.text}"]
+        case tree.Point(kind, name, label, clauses):
+            return [" ".join([_head(kind, name.text, label=label), *map(clause_text, clauses)])]
+        case tree.Door(name, label, clauses):
+            return [_head("door", name.text, label=label), *_clauses(clauses), "end door"]
+        case tree.Room(name, label, clauses):
+            return [_head("room", name.text, label=label), *_clauses(clauses), "end room"]
+        case tree.Rule(name, label, head, body):
+            return [
+                _head("rule", name.text, label=label),
+                *_indented(head_text(line) for line in head),
+                f"{_STEP}do",
+                *_indented(_indented(_body(body))),
+                "end rule",
+            ]
+        case tree.AssumeCondition(word, condition):
+            return [f"assume {word} {condition_text(condition)}"]
+        case tree.AssumeStays(subject, value, bound, duration):
+            return [f"assume {subject.text} stays {value.text} {bound} {duration.text}"]
+        case tree.Fault():
+            return [_fault(node)]
+        case tree.Requirement(name, label, scoped):
+            return [_head("require", name.text, label=label), *_indented(_scoped(scoped)), "end require"]
+        case tree.Typical(name, label, declarations):
+            inner = _indented(_declarations(declarations))
+            return [_head("typical", name.text, label=label), *inner, "end typical"]
+        case tree.Apply():
+            return [_apply(node)]
+        case _:
+            assert_never(node)
+
+
+def _apply(node: tree.Apply) -> str:
+    names = ", ".join(name.text for name in node.names)
+    overrides = ", ".join(f"{each.setting.text} {each.figure.text}" for each in node.overrides)
+    return f"apply {node.typical.text} to {names}" + (f" with {overrides}" if overrides else "")
+
+
+def _fault(node: tree.Fault) -> str:
+    subject = node.subject.text if node.subject else ""
+    match node.words:
+        case "power cuts":
+            return "consider power cuts"
+        case "bounce":
+            within = node.within.text if node.within else ""
+            return f"consider bounce of {subject} up to {within}"
+        case "stuck":
+            return f"consider {subject} stuck"
+        case "both limits reached":
+            return f"consider both limits of {subject} reached"
+        case "lost reports" | "broken wire":
+            return f"consider {node.words} of {subject}"
+        case _:
+            assert_never(node.words)
+
+
+def _clauses(clauses: Iterable[tree.Clause]) -> list[str]:
+    return _indented(clause_text(clause) for clause in clauses)
+
+
+def clause_text(clause: tree.Clause) -> str:
+    """A line of a block or an option of a point."""
+    operands = [f'"{each.text}"' if isinstance(each, tree.Label) else each.text for each in clause.operands]
+    match clause.words:
+        case "power":
+            return operands[0]
+        case "travel":
+            return f"travel {operands[0]} to {operands[1]}"
+        case words:
+            return f"{words} {', '.join(operands)}" if operands else words
+
+
+# ---------------------------------------------------------------- rules
+
+
+def head_text(line: tree.HeadLine) -> str:
+    """A line of a rule's head."""
+    match line:
+        case tree.Policy(word, at_once, waiting, oldest_gives_way):
+            text = word if at_once is None else f"{word} {at_once.text}"
+            text += f", waiting {waiting.text}" if waiting else ""
+            return text + (", oldest gives way" if oldest_gives_way else "")
+        case tree.Upon(event, guard):
+            return f"upon {event_text(event)}" + (f" provided {condition_text(guard)}" if guard else "")
+        case tree.Provided(condition):
+            return f"provided {condition_text(condition)}"
+        case _:
+            assert_never(line)
+
+
+def _body(body: Iterable[tree.Statement]) -> list[str]:
+    return [line for statement in body for line in _statement(statement)]
+
+
+def _statement(node: tree.Statement) -> list[str]:
+    match node:
+        case tree.Put(point, value):
+            return [f"{point.text} {value.text}"]
+        case tree.Fade(dimmer, level, over):
+            return [f"fade {dimmer.text} to {level.text} over {over.text}"]
+        case tree.Wait(duration):
+            return [f"wait {duration.text}"]
+        case tree.WaitUntil(condition, at_most):
+            limit = f", at most {at_most.text}" if at_most else ""
+            return [f"wait until {condition_text(condition)}{limit}"]
+        case tree.If(arms, otherwise):
+            lines: list[str] = []
+            for number, arm in enumerate(arms):
+                lines.append(f"{'elsif' if number else 'if'} {condition_text(arm.condition)} then")
+                lines.extend(_indented(_body(arm.body)))
+            if otherwise is not None:
+                lines.extend(["else", *_indented(_body(otherwise))])
+            return [*lines, "end if"]
+        case tree.Repeat(body, until):
+            return ["repeat", *_indented(_body(body)), f"until {condition_text(until)}", "end repeat"]
+        case tree.Cancel(rule):
+            return [f"cancel {rule.text}"]
+        case tree.EndRun():
+            return ["end run"]
+        case _:
+            assert_never(node)
+
+
+# ---------------------------------------------------------------- conditions and events
+
+
+def _on_days(days: tuple[tree.Name, ...]) -> str:
+    return f" on {', '.join(day.text for day in days)}" if days else ""
+
+
+def condition_text(node: tree.Condition) -> str:
+    """A condition on one line."""
+    match node:
+        case tree.Is(subject, value):
+            return f"{subject.text} is {value.text}"
+        case tree.Compare(subject, comparison, amount):
+            return f"{subject.text} {comparison} {amount.text}"
+        case tree.Stayed():
+            return _stayed(node)
+        case tree.Sun(phase):
+            return phase
+        case tree.Between(begin, end, days):
+            return f"between {begin.text} and {end.text}{_on_days(days)}"
+        case tree.TimedOut():
+            return "timed out"
+        case tree.Not(item):
+            return f"not {condition_text(item)}"
+        case tree.And(items):
+            return " and ".join(condition_text(item) for item in items)
+        case tree.Or(items):
+            return " or ".join(condition_text(item) for item in items)
+        case tree.Implies(left, right):
+            return f"{condition_text(left)} implies {condition_text(right)}"
+        case tree.Group(item):
+            return f"({condition_text(item)})"
+        case _:
+            assert_never(node)
+
+
+def _stayed(node: tree.Stayed) -> str:
+    return f"{node.subject.text} has stayed {node.value.text} for {node.duration.text}"
+
+
+def event_text(node: tree.Event) -> str:
+    """An event."""
+    match node:
+        case tree.Becomes(subject, value):
+            return f"{subject.text} becomes {value.text}"
+        case tree.NamedEvent(subject, word):
+            return f"{subject.text} {word}"
+        case tree.Stayed():
+            return _stayed(node)
+        case tree.WorldEvent(words):
+            return words
+        case tree.AtClock(time, days):
+            return f"at {time.text}{_on_days(days)}"
+        case _:
+            assert_never(node)
+
+
+# ---------------------------------------------------------------- requirements
+
+
+def _scoped(node: tree.ScopedForm) -> list[str]:
+    lines = [] if node.scope is None else [f"while {condition_text(node.scope)}:"]
+    lines.append(form_text(node.form))
+    if node.allowing is not None:
+        lines.append(f"allowing {node.allowing.text}")
+    return lines
+
+
+def form_text(form: tree.Form) -> str:
+    """A requirement form on one line."""
+    events = " or ".join(event_text(event) for event in form.events)
+    condition = condition_text(form.condition) if form.condition else ""
+    amount = form.amount.text if form.amount else ""
+    match form.kind:
+        case "always" | "never" | "possible":
+            return f"{form.kind}: {condition}"
+        case "when_within":
+            return f"when {events}: {condition} within {amount}"
+        case "when_for":
+            return f"when {events}: {condition} for at least {amount}"
+        case "after_last":
+            return f"after last {events}: {condition} within {amount}"
+        case "before":
+            return f"before {events}: {condition} for at least {amount}"
+        case "no_longer" | "no_shorter":
+            return f"{form.kind.replace('_', ' ')} than {amount}: {condition}"
+        case "at_most_times":
+            count = form.count.text if form.count else ""
+            return f"at most {count} times in {amount}: {events}"
+        case "leads_to":
+            rule = form.rule.text if form.rule else ""
+            return f"every trigger of {rule} leads to {condition}"
+        case "measure":
+            return f"measure longest: {condition} after last {events}"
+        case _:
+            assert_never(form.kind)
