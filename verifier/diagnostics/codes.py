@@ -39,7 +39,9 @@ def all_codes() -> dict[str, Page]:
     for module in pkgutil.iter_modules([str(Path(__file__).parent)]):
         if not module.name.startswith("pages_"):
             continue
-        pages: tuple[Page, ...] = importlib.import_module(f"verifier.diagnostics.{module.name}").PAGES
+        pages: tuple[Page, ...] = importlib.import_module(
+            f"verifier.diagnostics.{module.name}"
+        ).PAGES
         for page in pages:
             if page.code in found:
                 raise AssertionError(f"codes: two pages for {page.code}")

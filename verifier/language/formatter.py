@@ -66,7 +66,11 @@ def _declaration(node: tree.Declaration) -> list[str]:
         case tree.Fault():
             return [_fault(node)]
         case tree.Requirement(name, label, scoped):
-            return [_head("require", name.text, label=label), *_indented(_scoped(scoped)), "end require"]
+            return [
+                _head("require", name.text, label=label),
+                *_indented(_scoped(scoped)),
+                "end require",
+            ]
         case tree.Typical(name, label, declarations):
             inner = _indented(_declarations(declarations))
             return [_head("typical", name.text, label=label), *inner, "end typical"]
@@ -106,7 +110,9 @@ def _clauses(clauses: Iterable[tree.Clause]) -> list[str]:
 
 def clause_text(clause: tree.Clause) -> str:
     """A line of a block or an option of a point."""
-    operands = [f'"{each.text}"' if isinstance(each, tree.Label) else each.text for each in clause.operands]
+    operands = [
+        f'"{each.text}"' if isinstance(each, tree.Label) else each.text for each in clause.operands
+    ]
     match clause.words:
         case "power":
             return operands[0]
@@ -127,7 +133,9 @@ def head_text(line: tree.HeadLine) -> str:
             text += f", waiting {waiting.text}" if waiting else ""
             return text + (", oldest gives way" if oldest_gives_way else "")
         case tree.Upon(event, guard):
-            return f"upon {event_text(event)}" + (f" provided {condition_text(guard)}" if guard else "")
+            return f"upon {event_text(event)}" + (
+                f" provided {condition_text(guard)}" if guard else ""
+            )
         case tree.Provided(condition):
             return f"provided {condition_text(condition)}"
         case _:
@@ -158,7 +166,12 @@ def _statement(node: tree.Statement) -> list[str]:
                 lines.extend(["else", *_indented(_body(otherwise))])
             return [*lines, "end if"]
         case tree.Repeat(body, until):
-            return ["repeat", *_indented(_body(body)), f"until {condition_text(until)}", "end repeat"]
+            return [
+                "repeat",
+                *_indented(_body(body)),
+                f"until {condition_text(until)}",
+                "end repeat",
+            ]
         case tree.Cancel(rule):
             return [f"cancel {rule.text}"]
         case tree.EndRun():

@@ -1,7 +1,7 @@
 """Syntax mistakes by example: what to say where the grammar stopped.
 
-First the wordings that people bring along (a table: pattern of the line, code, message, hint), then
-what is missing at that place, then what could have stood there.
+First what ends or begins in the wrong place, then the wordings that people bring along (the table in
+``wordings``), then what is missing, then what could have stood there.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from verifier.diagnostics import Diagnostic, Label, Severity
 from verifier.language.driver import Trouble
 from verifier.language.expected import DECLARATIONS, FORMS, near_keyword, what_fits
 from verifier.language.lexer import END, NEWLINE, RESERVED_WORD, STRAY
+from verifier.language.wordings import MISTAKES
 from verifier.source import SourceFile, Span
 
 
@@ -72,201 +73,6 @@ def explain(file: SourceFile, trouble: Trouble) -> Diagnostic:
 
 
 # ---------------------------------------------------------------- wordings people bring along
-
-
-@dataclass(frozen=True, slots=True)
-class Mistake:
-    """One wording: where its pattern matches the line around the token, this is said.
-
-    ``block`` limits it to declarations that begin with that keyword. The label covers the group
-    ``at`` of the pattern if there is one, else the whole match.
-    """
-
-    pattern: re.Pattern[str]
-    code: str
-    message: str
-    hint: str
-    block: str = ""
-
-
-def _m(pattern: str, code: str, message: str, hint: str, block: str = "") -> Mistake:
-    return Mistake(re.compile(pattern), code, message, hint, block)
-
-
-MISTAKES: tuple[Mistake, ...] = (
-    _m(
-        r"\b(?P<at>(?:turn|switch|put)[ \t]+(?P<value>on|off)[ \t]+(?P<name>[\w.]+))",
-        "wording",
-        "a statement names the point first",
-        "Write `{name} {value}`.",
-    ),
-    _m(
-        r"\b(?P<at>(?:turn|switch|put)[ \t]+(?P<name>[\w.]+)[ \t]+(?P<value>on|off))\b",
-        "wording",
-        "a statement names the point first",
-        "Write `{name} {value}`.",
-    ),
-    _m(
-        r"\b(?P<at>set[ \t]+(?P<name>[\w.]+)[ \t]+(?:to|=)[ \t]*(?P<value>[\w.%]+(?:[ \t]*%)?))",
-        "wording",
-        "a statement names the point and its value, nothing else",
-        "Write `{name} {value}`.",
-    ),
-    _m(
-        r"^[ \t]*(?P<at>(?P<name>[\w.]+)[ \t]*(?::=|=)[ \t]*(?P<value>[\w.]+(?:[ \t]*%)?))[ \t]*(?:#.*)?$",
-        "wording",
-        "a statement names the point and its value, with nothing between",
-        "Write `{name} {value}`.",
-        "RULE",
-    ),
-    _m(
-        r"\b(?P<at>wait[ \t]+(?:for|another)[ \t]+(?P<value>[\w.]+(?:[ \t]+[a-z]+)?))",
-        "wording",
-        "`wait` is followed by the duration itself",
-        "Write `wait {value}`.",
-    ),
-    _m(
-        r"\b(?P<name>[\w.]+)[ \t]+(?P<at>is[ \t]+not)[ \t]+(?P<value>\w+)",
-        "wording",
-        "`is not` is no phrase of the language: `not` stands before what it denies",
-        "Write `not {name} is {value}`.",
-    ),
-    _m(
-        r"\b(?P<name>[\w.]+)[ \t]*(?P<at>!=)[ \t]*(?P<value>\w+)",
-        "wrong-operator",
-        "`!=` is no word of the language",
-        "Write `not {name} is {value}`.",
-    ),
-    _m(
-        r"\b(?P<name>[\w.]+)[ \t]*(?P<at>==?)[ \t]*(?P<value>\w+)",
-        "wrong-operator",
-        "`{at}` is no word of the language",
-        "Write `{name} is {value}`.",
-    ),
-    _m(r"(?P<at>&&?)", "wrong-operator", "`{at}` is no word of the language", "Write `and`."),
-    _m(r"(?P<at>\|\|?)", "wrong-operator", "`{at}` is no word of the language", "Write `or`."),
-    _m(
-        r"(?P<at>!)[ \t]*(?P<name>[\w.]+)",
-        "wrong-operator",
-        "`!` is no word of the language",
-        "Write `not`, for example `not {name} is on`.",
-    ),
-    _m(
-        r"(?P<at>>=|<=|=<|=>|>|<)[ \t]*(?P<value>[\w.]*)",
-        "wrong-operator",
-        "`{at}` is no word of the language",
-        "Levels are compared by `above`, `below`, `at least` and `at most`; durations by the forms.",
-    ),
-    _m(
-        r"(?P<at>;)",
-        "stray-character",
-        "there are no semicolons: a new line ends a statement",
-        "Delete it, and write each statement on a line of its own.",
-    ),
-    _m(
-        r"(?P<at>[“”„«»‟])",
-        "curly-quotes",
-        "a label stands between straight quotation marks",
-        'Write "…" with the straight mark ".',
-    ),
-    _m(
-        r"(?P<at>['‘’`´][^'‘’`´]*['‘’`´]?)",
-        "curly-quotes",
-        "a label stands between double quotation marks",
-        'Write "…" with the straight mark ".',
-    ),
-    _m(
-        r'(?P<at>"[^"]*)$',
-        "unclosed-label",
-        "this label does not end on its line",
-        'Write the closing ".',
-    ),
-    _m(
-        r"(?P<at>//|/\*|--)",
-        "stray-character",
-        "`{at}` does not begin a comment",
-        "A comment begins with `#`.",
-    ),
-    _m(
-        r"(?P<at>[{{}}])",
-        "stray-character",
-        "there are no braces: blocks end in words",
-        "A rule is `rule NAME … do … end rule`, a choice `if … then … end if`.",
-    ),
-    _m(
-        r"\b(?P<at>(?P<name>[A-Za-z]\w*)-(?P<value>\w+))",
-        "stray-character",
-        "a name has no hyphen",
-        "Write `{name}_{value}`.",
-    ),
-    _m(
-        r"\b(?P<at>(?:elseif|elif|elsif?e))\b",
-        "wording",
-        "`{at}` is no word of the language",
-        "Write `elsif`.",
-    ),
-    _m(
-        r"^[ \t]*(?P<at>[Ww]hen|on|if)\b(?=.*\b(?:becomes|pressed|changes|begins|returns|starts|ends)\b)",
-        "not-upon",
-        "an event that triggers a rule stands after `upon`",
-        "Write `upon` for `{at}`.",
-        "RULE",
-    ),
-    _m(
-        r"^[ \t]*(?P<at>(?:if|only if|only when|while|unless))\b",
-        "not-provided",
-        "the guard of a rule stands after `provided`",
-        "Write `provided CONDITION` before `do`; `if … then` belongs behind `do`.",
-        "RULE-HEAD",
-    ),
-    _m(
-        r"^[ \t]*upon\b.*?(?P<name>[\w.]+)[ \t]+(?P<at>is)[ \t]+(?P<value>\w+)",
-        "state-as-event",
-        "a rule is triggered by a change, not by a state",
-        "Write `upon {name} becomes {value}`.",
-        "RULE",
-    ),
-    _m(
-        r"\b(?:when|last|before|or)[ \t]+(?P<name>[\w.]+)[ \t]+(?P<at>is)[ \t]+(?P<value>\w+)",
-        "state-as-event",
-        "an event is a change, not a state",
-        "Write `{name} becomes {value}`.",
-        "REQUIRE",
-    ),
-    _m(
-        r"^[ \t]*upon\b.*?(?P<at>\bor)\b",
-        "one-event-a-line",
-        "each `upon` line has one event",
-        "Write a second `upon` line; any of them triggers the rule.",
-        "RULE-HEAD",
-    ),
-    _m(
-        r"(?P<name>[\w.]+)[ \t]+(?P<at>becomes|turns|goes)[ \t]+(?P<value>\w+)",
-        "event-as-state",
-        "a condition asks what is so, not what changes",
-        "Write `{name} is {value}`.",
-    ),
-    _m(
-        r"\bwait[ \t]+until\b.*?(?P<at>(?:(?:,[ \t]*)?(?:\bat[ \t]+most|\bmax|\bfor[ \t]+at[ \t]+most"
-        r"|\bup[ \t]+to|\bor)|,)[ \t]+(?P<value>\d+[ \t]*\w+))",
-        "wording",
-        "the limit of a `wait until` stands after a comma",
-        "Write `wait until CONDITION, at most {value}`.",
-    ),
-    _m(
-        r"(?P<at>(?P<name>\d+),(?P<value>\d+)[ \t]*(?:ms|s|min|h|W|deg|%))",
-        "bad-figure",
-        "a decimal figure is written with a full stop",
-        "Write `{name}.{value}`.",
-    ),
-    _m(
-        r"(?P<at>(?P<name>\d+(?:\.\d+)?)[ \t]+(?P<value>[A-Za-z]+))",
-        "bad-figure",
-        "`{value}` is no unit",
-        "Units: ms, s, min, h; % for levels; W and kW for power; deg for angles.",
-        "FIGURE",
-    ),
-)
 
 
 def _by_example(context: Context) -> Diagnostic | None:
@@ -334,9 +140,10 @@ def _open_block(context: Context) -> str:
     for token in context.trouble.before:
         if token.kind in _OPENED_BY and words:
             words.pop()
-        elif token.kind in ("RULE", "REQUIRE", "TYPICAL", "DOOR", "ROOM", "SITE"):
-            words.append(token.text)
-        elif token.kind in ("IF", "REPEAT"):
+        elif token.kind in ("RULE", "REQUIRE", "TYPICAL", "DOOR", "ROOM", "SITE") or token.kind in (
+            "IF",
+            "REPEAT",
+        ):
             words.append(token.text)
     return words[-1] if words else ""
 
@@ -402,7 +209,9 @@ def _unclosed(context: Context, opened: str, span: Span) -> Diagnostic:
             )
     return context.error(
         "missing-end",
-        f"an `{opened}` is still open here" if opened == "if" else f"a `{opened}` is still open here",
+        f"an `{opened}` is still open here"
+        if opened == "if"
+        else f"a `{opened}` is still open here",
         f"Write `end {opened}` before this.",
         span,
     )
@@ -461,9 +270,13 @@ def _missing_word(context: Context) -> Diagnostic | None:
             f"Choose another name, for example `the_{token.text}`.",
         )
     if usable == {"NAME"} and token.kind == "LABEL":
-        return context.error("missing-name", "the name is missing before the label", "Write `NAME \"…\"`.")
+        return context.error(
+            "missing-name", "the name is missing before the label", 'Write `NAME "…"`.'
+        )
     if usable == {"COLON"} or (usable == {"COLON", "OR"} and token.kind != NEWLINE):
-        return context.error("missing-colon", "a colon is missing here", "Write `:`.", _gap(context))
+        return context.error(
+            "missing-colon", "a colon is missing here", "Write `:`.", _gap(context)
+        )
     if "WITHIN" in usable and context.block in ("REQUIRE", "WHEN", "AFTER") and token.kind != STRAY:
         return context.error(
             "missing-limit",
@@ -485,7 +298,8 @@ def _gap(context: Context) -> Span:
 def _unquoted_label(context: Context) -> Diagnostic | None:
     before = context.trouble.before
     token = context.trouble.token
-    if len(before) >= 2 and "ALWAYS" not in context.trouble.usable and "LABEL" in context.trouble.usable and token.kind == "NAME":
+    usable = context.trouble.usable
+    if len(before) >= 2 and "LABEL" in usable and "ALWAYS" not in usable and token.kind == "NAME":
         rest = context.line[token.start - context.line_start :].strip()
         if not near_keyword(token.text, context.trouble.usable):
             return context.error(
@@ -522,7 +336,9 @@ def _general(context: Context) -> Diagnostic:
         return context.error(
             "syntax",
             f"`{token.text}` does not begin a declaration",
-            f"Did you mean `{hint}`?" if hint else f"A declaration begins with {', '.join(DECLARATIONS)}.",
+            f"Did you mean `{hint}`?"
+            if hint
+            else f"A declaration begins with {', '.join(DECLARATIONS)}.",
         )
     if token.kind == STRAY:
         return context.error(
@@ -540,7 +356,10 @@ def _general(context: Context) -> Diagnostic:
     near = near_keyword(token.text, usable)
     hint = f"Did you mean `{near}`?" if near else f"Here can stand {what_fits(usable)}."
     return context.error(
-        "syntax", f"{what} cannot stand here", hint, _gap(context) if token.kind in (NEWLINE, END) else None
+        "syntax",
+        f"{what} cannot stand here",
+        hint,
+        _gap(context) if token.kind in (NEWLINE, END) else None,
     )
 
 

@@ -41,6 +41,10 @@ def applied(declarations: Iterable[tree.Declaration], report: Report) -> tuple[P
                     "Give one of them another name.",
                     also=(Label(first.name.span, "the first one"),),
                 )
+    for typical in typicals.values():
+        for inner in typical.declarations:
+            if isinstance(inner, tree.Site | tree.Typical):
+                _not_in_typical(inner, report)
     applying = _Applying(typicals, report)
     for declaration in top:
         applying.place(declaration, "", ())
@@ -55,6 +59,16 @@ def applied(declarations: Iterable[tree.Declaration], report: Report) -> tuple[P
     return tuple(applying.placed)
 
 
+def _not_in_typical(inner: tree.Site | tree.Typical, report: Report) -> None:
+    site = isinstance(inner, tree.Site)
+    report.error(
+        "not-in-typical",
+        f"a {'site' if site else 'typical'} cannot stand in a typical",
+        inner.label.span if isinstance(inner, tree.Site) else inner.name.span,
+        "Move it out, to the job around the typical.",
+    )
+
+
 class _Applying:
     def __init__(self, typicals: dict[str, tree.Typical], report: Report) -> None:
         self.placed: list[Placed] = []
@@ -66,12 +80,11 @@ class _Applying:
     def place(self, declaration: tree.Declaration, prefix: str, inside: tuple[str, ...]) -> None:
         match declaration:
             case tree.Typical():
-                if inside:
-                    self._not_here(declaration.name, "a typical")
+                pass
             case tree.Apply():
                 self._apply(declaration, prefix, inside)
             case tree.Site() if inside:
-                self._not_here(declaration.label, "a site")
+                pass
             case _:
                 if len(self.placed) >= PLACES_LIMIT:
                     if len(self.placed) == PLACES_LIMIT:
@@ -83,14 +96,6 @@ class _Applying:
                         )
                     return
                 self.placed.append(Placed(declaration, prefix))
-
-    def _not_here(self, at: tree.Name | tree.Label, what: str) -> None:
-        self._report.error(
-            "not-in-typical",
-            f"{what} cannot stand in a typical",
-            at.span,
-            "Move it out, to the job around the typical.",
-        )
 
     def _apply(self, apply: tree.Apply, prefix: str, inside: tuple[str, ...]) -> None:
         name = apply.typical.text

@@ -1,0 +1,85 @@
+"""The pages of codes: each code that the language or the model tells has one, and its examples are true."""
+
+from __future__ import annotations
+
+import ast
+import functools
+from pathlib import Path
+
+import pytest
+
+import verifier
+from verifier.diagnostics.codes import Page, all_codes, page_text
+from verifier.model import check
+from verifier.source import SourceFile, Sources
+
+PACKAGES = ("language", "model")
+NOT_SHOWN = ("file-too-large", "job-too-large", "too-deep")
+
+
+@functools.cache
+def codes_told_by(package: str) -> set[str]:
+    """The codes in the source of a package: first arguments of what makes diagnostics."""
+    found: set[str] = set()
+    for path in sorted(Path(verifier.__file__).parent.joinpath(package).glob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if not isinstance(node, ast.Call):
+                continue
+            name = getattr(node.func, "attr", getattr(node.func, "id", ""))
+            position = {
+                "error": 0,
+                "warning": 0,
+                "note": 0,
+                "Diagnostic": 0,
+                "add": 1,
+                "_m": 1,
+            }.get(name)
+            if position is None or len(node.args) <= position:
+                continue
+            argument = node.args[position]
+            if isinstance(argument, ast.Constant) and isinstance(argument.value, str):
+                found.add(argument.value)
+    return found
+
+
+def codes_of(text: str) -> list[str]:
+    _, found = check(Sources((SourceFile("job.dusk", text),)), "job")
+    return [each.code for each in found]
+
+
+def test_every_code_that_is_told_has_a_page_and_every_page_a_code() -> None:
+    from verifier.diagnostics import pages_language, pages_model
+
+    told = set().union(*(codes_told_by(package) for package in PACKAGES))
+    pages = {page.code for page in (*pages_language.PAGES, *pages_model.PAGES)}
+    assert told - pages == set()
+    assert pages - told == set()
+
+
+def test_pages_are_in_alphabetical_order() -> None:
+    assert list(all_codes()) == sorted(all_codes())
+
+
+def example_pages() -> list[Page]:
+    return [page for page in all_codes().values() if page.example]
+
+
+@pytest.mark.parametrize("page", example_pages(), ids=lambda page: page.code)
+def test_a_page_s_example_yields_its_code_and_what_is_instead_does_not(page: Page) -> None:
+    if page.code not in codes_told_by("language") | codes_told_by("model"):
+        pytest.skip("told by another package, whose tests read it")
+    assert page.code in codes_of(page.example)
+    assert page.code not in codes_of(page.instead)
+
+
+def test_only_what_no_short_text_can_show_has_no_example() -> None:
+    from verifier.diagnostics import pages_language, pages_model
+
+    pages = (*pages_language.PAGES, *pages_model.PAGES)
+    assert sorted(page.code for page in pages if not page.example) == sorted(NOT_SHOWN)
+
+
+def test_a_page_reads_as_text_with_its_examples_indented() -> None:
+    text = page_text(all_codes()["missing-policy"])
+    assert text.startswith("missing-policy: What a trigger does is not said\n")
+    assert "\n    rule entry\n" in text
