@@ -130,7 +130,7 @@ def build(grammar: str) -> dict[str, Any]:
         grammar, parser="lalr", lexer="basic", start=list(STARTS), maybe_placeholders=True
     )
     table = parser.parser.parser._parse_table
-    rules = list(parser.rules)
+    rules = sorted(parser.rules, key=_shape)
     number_of = {rule: number for number, rule in enumerate(rules)}
     rows: list[dict[str, int]] = []
     seen: dict[str, int] = {}
@@ -145,14 +145,16 @@ def build(grammar: str) -> dict[str, Any]:
     actions: list[int] = []
     gotos: list[int] = []
     is_terminal = {terminal.name for terminal in parser.terminals} | {"$END"}
-    for state in range(len(table.states)):
+    order = _in_order(table.states, [table.start_states[start] for start in STARTS], Shift)
+    number_of_state = {state: number for number, state in enumerate(order)}
+    for state in order:
         action: dict[str, int] = {}
         goto: dict[str, int] = {}
         for symbol, (kind, argument) in table.states[state].items():
             if symbol not in is_terminal:
-                goto[symbol] = argument
+                goto[symbol] = number_of_state[argument]
             elif kind is Shift:
-                action[symbol] = argument + 1
+                action[symbol] = number_of_state[argument] + 1
             else:
                 action[symbol] = -number_of[argument] - 1
         actions.append(kept(action))
@@ -166,9 +168,24 @@ def build(grammar: str) -> dict[str, Any]:
         "rows": rows,
         "actions": actions,
         "gotos": gotos,
-        "first_states": dict(table.start_states),
-        "last_states": sorted(table.end_states.values()),
+        "first_states": {start: number_of_state[table.start_states[start]] for start in STARTS},
+        "last_states": sorted(number_of_state[table.end_states[start]] for start in STARTS),
     }
+
+
+def _in_order(states: Any, starts: list[int], shift: Any) -> list[int]:
+    """The states in an order of their own: breadth first, symbols by name.
+
+    lark numbers them by the order of its sets, which differs from run to run.
+    """
+    order = list(starts)
+    seen = set(starts)
+    for state in order:
+        for _, (kind, argument) in sorted(states[state].items()):
+            if kind is shift and argument not in seen:
+                seen.add(argument)
+                order.append(argument)
+    return order
 
 
 def _terminals(terminals: Any, ignored: Any) -> tuple[dict[str, str], list[tuple[str, str]]]:
@@ -183,6 +200,10 @@ def _terminals(terminals: Any, ignored: Any) -> tuple[dict[str, str], list[tuple
         else:
             patterns.append((terminal.name, terminal.pattern.to_regexp()))
     return dict(sorted(keywords.items())), patterns
+
+
+def _shape(rule: Any) -> tuple[str, tuple[str, ...], str]:
+    return rule.origin.name, tuple(symbol.name for symbol in rule.expansion), rule.alias or ""
 
 
 def _production(rule: Any) -> tuple[str, str, int, list[int | None], list[int], bool]:

@@ -135,7 +135,7 @@ MISTAKES: tuple[Mistake, ...] = (
         "Write `{name}_{value}`.",
     ),
     _m(
-        r"\b(?P<at>(?:elseif|elif|elsif?e))\b",
+        r"^[ \t]*(?P<at>elseif|elif|elsief|elsife)\b.*",
         "wording",
         "`{at}` is no word of the language",
         "Write `elsif`.",

@@ -77,8 +77,8 @@ def joined(words: Iterable[str], last: str = "or") -> str:
 def near_names(word: str, known: Iterable[str]) -> list[str]:
     """At most three of the known names that are like a word, the nearest first.
 
-    >>> near_names("bay_light", ["bay_lights", "side_door", "bay_lamps"])
-    ['bay_lights', 'bay_lamps']
+    >>> near_names("bay_light", ["bay_lights", "side_door", "bench_strip"])
+    ['bay_lights']
     """
     return get_close_matches(word, list(known), n=3, cutoff=0.65)
 
