@@ -337,7 +337,7 @@ def possible(system: System, happening: Happening) -> Formula:
                     *quiet,
                     within(layout, variable, FALSE),
                     _way_open(system, room),
-                    _allowed(system, variable, TRUE),
+                    _allowed(system, variable, TRUE, room),
                 )
             )
         case PeopleLeave(room, _):
@@ -371,7 +371,23 @@ def _way_open(system: System, room: str) -> Formula:
     return any_of(ways)
 
 
-def _allowed(system: System, variable: int, bit: int) -> Formula:
+def _leaves(
+    system: System, variable: int, mask: int, put: dict[int, int], people: str
+) -> Formula:
+    """After the change the variable is not in ``mask``; ``people``: the room that they come into."""
+    layout, world = system.layout, system.world
+    if variable in put:
+        return NEVER if put[variable] & mask else YES
+    for (room, detector), awaiting in world.awaiting.items():
+        if awaiting == variable and room == people:
+            # Whoever comes in is noticed at once by a detector that is occupied.
+            seen = NEVER if mask & FALSE else within(layout, world.of_point[detector], TRUE)
+            unseen = NEVER if mask & TRUE else within(layout, world.of_point[detector], FALSE)
+            return any_of((seen, unseen))
+    return within(layout, variable, layout.variables[variable].every & ~mask)
+
+
+def _allowed(system: System, variable: int, bit: int, people: str = "") -> Formula:
     """No stretch that has to last, and no assumption, forbids the change."""
     layout, world = system.layout, system.world
     every = layout.variables[variable].every
@@ -391,6 +407,10 @@ def _allowed(system: System, variable: int, bit: int) -> Formula:
         parts.append(any_of(ways))
     changed = {variable, *(system.timers[n].ran_out for n in system.timers_of[variable])}
     put = {variable: bit}
+    for (room, detector), awaiting in world.awaiting.items():
+        noticed = world.of_point[detector] == variable and bit == TRUE
+        if noticed or (world.of_room[room] == variable and bit == FALSE):
+            put[awaiting] = FALSE
     for number in system.timers_of[variable]:
         timer = system.timers[number]
         if not timer.mask & bit:
@@ -398,16 +418,8 @@ def _allowed(system: System, variable: int, bit: int) -> Formula:
     for condition, reads in system.always_reads:
         if changed & reads:
             parts.append(of_condition(system, condition, True, put))
+    if variable in world.first:
+        put[world.first[variable]] = FALSE
     for cube in system.without:
-        # The change may move other variables of the cube too: it is looked at where it ends.
-        parts.append(
-            any_of(
-                NEVER
-                if put.get(v, 0) & m
-                else YES
-                if v in put
-                else within(layout, v, layout.variables[v].every & ~m)
-                for v, m in cube
-            )
-        )
+        parts.append(any_of(_leaves(system, v, m, put, people) for v, m in cube))
     return all_of(parts) if parts else YES

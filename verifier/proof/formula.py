@@ -306,6 +306,8 @@ class Writer:
             before = self.names(source, now)
             return _join("and", [f"(= {a} {b})" for a, b in zip(after, before, strict=True)])
         # Variables of the same values, some of which never stand in a settled state.
+        if self.is_flag(variable):
+            return f"(= {after[0]} {self.within(source, 1 << index[1], now)})"
         parts = []
         for name, i in zip(after, index, strict=True):
             parts.append(f"(= {name} {self.within(source, 1 << i, now)})")

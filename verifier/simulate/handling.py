@@ -137,8 +137,14 @@ class Handling(Structure):
             if busy + waiting == policy.at_once + policy.waiting:
                 if not policy.oldest_gives_way:
                     return
-                self.leave_slot(reg, now, rule, 0)
-                now.freed |= 1 << rule
+                if busy:
+                    self.leave_slot(reg, now, rule, 0)
+                else:
+                    # Its place is free already, for the first that waits: that one is the oldest.
+                    waiting -= 1
+                    for place, following in pairwise(queue):
+                        reg.take(place, following)
+                    reg.put(queue[-1], 1)
             bit = self.layout.variables[queue[waiting]].bit(kind)
             reg.put(queue[waiting], bit)
             now.freed |= 1 << rule

@@ -2,7 +2,8 @@
 
 :func:`outcomes` explores the small steps of one instant as a graph: nodes are what is known of
 the state and what is left to do, edges are one trigger, one resumption or one waiting trigger
-taking its turn. Every path to a settled node is an outcome; a cycle is an endless chain.
+taking its turn. Every path to a settled node is an outcome. A node that knows what an earlier
+one on its path knows, with as much left to do or more, goes round: an endless chain.
 """
 
 from __future__ import annotations
@@ -118,7 +119,7 @@ def settle_all(system: System, first: Steps, commute: Commute | None) -> list[Ou
     """Every settled end that can be reached from the given small steps."""
     found: list[Outcome] = []
     done: set[tuple[object, ...]] = set()
-    on_path: set[tuple[object, ...]] = set()
+    on_path: dict[tuple[object, ...], list[Instant]] = {}
     ends: set[tuple[object, ...]] = set()
     # Depth first with an explicit stack: entries are (registers, instant, endless, leaving key).
     stack: list[tuple[Registers, Instant, bool, tuple[object, ...] | None]] = [
@@ -127,7 +128,7 @@ def settle_all(system: System, first: Steps, commute: Commute | None) -> list[Ou
     while stack:
         reg, now, endless, leaving = stack.pop()
         if leaving is not None:
-            on_path.discard(leaving)
+            on_path[leaving].pop()
             continue
         if endless:
             found.append(Outcome(reg, tuple(now.log), True))
@@ -140,15 +141,16 @@ def settle_all(system: System, first: Steps, commute: Commute | None) -> list[Ou
                     ends.add(key)
                     found.append(Outcome(end, tuple(then.log), False))
             continue
-        key = (*reg.key(), *now.key())
-        if key in on_path:
+        known = reg.key()
+        if any(now.covers(earlier) for earlier in on_path.get(known, ())):
             found.append(Outcome(reg, tuple(now.log), True))
             continue
+        key = (*known, *now.key())
         if key in done:
             continue
         done.add(key)
-        on_path.add(key)
-        stack.append((reg, now, False, key))
+        on_path.setdefault(known, []).append(now)
+        stack.append((reg, now, False, known))
         for step in reversed(_steps(system, reg, now, waiting, commute)):
             stack.append((*step, None))
     return found

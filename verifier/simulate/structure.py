@@ -86,6 +86,19 @@ class Instant:
         new.log = self.log[:]
         return new
 
+    def covers(self, other: Instant) -> bool:
+        """Whether all that is left to do in the other is left to do in this one too."""
+        if other.woken & ~self.woken or other.freed & ~self.freed:
+            return False
+        if len(other.pending) > len(self.pending):
+            return False
+        left = list(self.pending)
+        for trigger in other.pending:
+            if trigger not in left:
+                return False
+            left.remove(trigger)
+        return True
+
     def key(self) -> tuple[object, ...]:
         """A value by which instants are compared; the log does not count."""
         return tuple(sorted(self.pending)), self.woken, self.freed, self.count
