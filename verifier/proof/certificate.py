@@ -371,9 +371,7 @@ def _way_open(system: System, room: str) -> Formula:
     return any_of(ways)
 
 
-def _leaves(
-    system: System, variable: int, mask: int, put: dict[int, int], people: str
-) -> Formula:
+def _leaves(system: System, variable: int, mask: int, put: dict[int, int], people: str) -> Formula:
     """After the change the variable is not in ``mask``; ``people``: the room that they come into."""
     layout, world = system.layout, system.world
     if variable in put:

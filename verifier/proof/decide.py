@@ -34,7 +34,7 @@ from verifier.proof.lemmas import candidates
 from verifier.proof.mining import mined
 from verifier.proof.moves import Discrete, Move, Moves
 from verifier.proof.relation import Relation, relation_of
-from verifier.proof.solvers import Answer, check_with_cvc5, check_with_z3
+from verifier.proof.solvers import Answer, check_all_with_z3, check_with_cvc5
 from verifier.proof.timing import Timed, earliest, exact_times
 from verifier.proof.verdict import Certificate, Proved, Refuted, Undecided, Verdict
 from verifier.proof.whole import replay_on_whole
@@ -154,9 +154,12 @@ def check_certificate(
 ) -> Certificate:
     """The certificate of an invariant over a relation, checked by both solvers."""
     texts = texts_of(relation, lemmas)
-    for name, text in texts:
-        for solver, check in (("z3", check_with_z3), ("cvc5", check_with_cvc5)):
-            answer = check(text, limit_s)
+    plain = tuple(text for _, text in texts)
+    for solver, answers in (
+        ("z3", check_all_with_z3(plain, limit_s)),
+        ("cvc5", tuple(check_with_cvc5(text, limit_s) for text in plain)),
+    ):
+        for (name, _), answer in zip(texts, answers, strict=True):
             if answer is not Answer.UNSAT:
                 raise EvidenceFailed(f"{solver} answers {answer.name} on the condition “{name}”")
     writer = Writer(relation.system)

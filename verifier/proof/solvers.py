@@ -1,0 +1,79 @@
+"""The two solvers that check a certificate, each fresh, on SMT-LIB text.
+
+Nothing of the engines reaches them but the text. Seeds are fixed; an answer is an enum at once
+(in z3's Python ``bool(unsat)`` is true, so its answers never travel).
+"""
+
+from __future__ import annotations
+
+import enum
+from typing import Any
+
+
+class Answer(enum.Enum):
+    """What a solver says of a text. BROKEN: it could not read it, or failed."""
+
+    UNSAT = "unsat"
+    SAT = "sat"
+    UNKNOWN = "unknown"
+    BROKEN = "broken"
+
+
+def check_with_z3(text: str, limit_s: float) -> Answer:
+    """The answer of a fresh z3 to one text."""
+    return check_all_with_z3((text,), limit_s)[0]
+
+
+def check_all_with_z3(texts: tuple[str, ...], limit_s: float) -> tuple[Answer, ...]:
+    """The answers of z3, each text in a solver of its own within one fresh context."""
+    import z3
+
+    context = z3.Context()
+    return tuple(_z3_answer(z3, context, text, limit_s) for text in texts)
+
+
+def _z3_answer(z3: Any, context: Any, text: str, limit_s: float) -> Answer:
+    try:
+        solver = z3.SimpleSolver(ctx=context)
+        solver.set("timeout", max(1, int(limit_s * 1000)))
+        solver.set("random_seed", 0)
+        solver.from_string(text)
+        result = solver.check()
+    except z3.Z3Exception:
+        return Answer.BROKEN
+    if result == z3.unsat:
+        return Answer.UNSAT
+    return Answer.SAT if result == z3.sat else Answer.UNKNOWN
+
+
+def check_with_cvc5(text: str, limit_s: float) -> Answer:
+    """The answer of a fresh cvc5 to one text."""
+    import cvc5
+
+    try:
+        manager = cvc5.TermManager()
+        solver = cvc5.Solver(manager)
+        solver.setOption("tlimit", str(max(1, int(limit_s * 1000))))
+        solver.setOption("seed", "0")
+        parser = cvc5.InputParser(solver)
+        parser.setStringInput(cvc5.InputLanguage.SMT_LIB_2_6, text, "certificate")
+        symbols = parser.getSymbolManager()
+        said: list[str] = []
+        while True:
+            command = parser.nextCommand()
+            if command.isNull():
+                break
+            said.extend(str(command.invoke(solver, symbols)).split())
+    except Exception:  # cvc5's own exceptions share no base that its wheels all export
+        return Answer.BROKEN
+    return _ANSWERS.get(said[-1], Answer.BROKEN) if len(said) == 1 else Answer.BROKEN
+
+
+_ANSWERS = {"unsat": Answer.UNSAT, "sat": Answer.SAT, "unknown": Answer.UNKNOWN}
+
+
+def solver_versions() -> tuple[tuple[str, str], ...]:
+    """Names and versions of the solvers."""
+    from importlib.metadata import version
+
+    return (("z3", version("z3-solver")), ("cvc5", version("cvc5")))
