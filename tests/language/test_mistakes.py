@@ -117,7 +117,8 @@ MISTAKES: list[tuple[str, str, str, str]] = [
         "Write `do`",
     ),
     (
-        f"{POINTS}rule a\n  upon push pressed\n  do\n  bay_lights on\nrule b\n  upon push pressed\n  do\nend rule\n",
+        f"{POINTS}rule a\n  upon push pressed\n  do\n  bay_lights on\n"
+        "rule b\n  upon push pressed\n  do\nend rule\n",
         "rule",
         "missing-end",
         "Write `end rule` before it.",

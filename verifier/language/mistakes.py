@@ -177,7 +177,7 @@ def _end(context: Context) -> Diagnostic | None:
         )
     if opened and what in _OPENED_BY.values() and what != opened:
         return _unclosed(context, opened, span)
-    if opened and what == opened:
+    if (opened and what == opened) or (not what and "NAME" in context.trouble.usable):
         return None
     if what in _OPENED_BY.values():
         return context.error(
