@@ -5,3 +5,21 @@ The parts are modules of their own, so that whoever needs a slice does not load 
 unknown values), ``flow`` and ``transitions`` (bodies compiled path by path), ``build`` (the
 graphs), ``render`` (text, DOT, Mermaid), ``values``, ``structure`` and ``findings``.
 """
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from verifier.diagnostics import Diagnostic
+    from verifier.model.job import Job
+
+
+def findings(job: Job) -> tuple[Diagnostic, ...]:
+    """What the structure of a job's rules shows, without any proof."""
+    from verifier.graph.findings import findings as found
+
+    return found(job)
+
+
+__all__ = ["findings"]

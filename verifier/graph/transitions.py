@@ -98,6 +98,16 @@ class OnLimit:
 
 On = OnEvent | OnExpiry | OnCondition | OnLimit
 
+
+@dataclass(frozen=True, slots=True)
+class Read:
+    """A condition of the body that a way reads, what it finds, and the place in the text."""
+
+    condition: Condition
+    truth: bool
+    span: Span
+
+
 Outcome = Literal["rests", "ends", "ended", "cancels itself", "endless candidate"]
 """How a way through a body comes out: at a rest, at the end of the body, at an ``end run``, at
 a ``cancel`` of its own rule, or not at all (a loop with no rest in it)."""
@@ -111,7 +121,8 @@ class Transition:
     The conditions of ``guard`` are all true at the beginning; ``effects`` follow in order, a
     fade that begins at the end among them. ``summarised``: more ways than are told apart lead
     here; then the guard is empty and the effects are all that one of them may have.
-    ``spans`` are the places of the text that the way passes, in order.
+    ``spans`` are the places of the text that the way passes, in order; ``reads`` the conditions
+    that it reads there (none if summarised).
     """
 
     rule: str
@@ -123,6 +134,7 @@ class Transition:
     outcome: Outcome
     summarised: bool
     spans: tuple[Span, ...] = field(compare=False)
+    reads: tuple[Read, ...] = field(compare=False)
 
 
 def on_words(on: On) -> str:
@@ -143,13 +155,16 @@ def on_words(on: On) -> str:
 # ---------------------------------------------------------------- compiling
 
 
-def transitions_of(job: Job, rule: Rule, flow: Flow | None = None) -> tuple[Transition, ...]:
+def transitions_of(
+    job: Job, rule: Rule, flow: Flow | None = None, domains: Domains | None = None
+) -> tuple[Transition, ...]:
     """Every transition of a rule, by its source and in order of the text.
 
-    Ways that contradict themselves are left out.
+    Ways that contradict themselves are left out, and with ``domains`` those that need a value
+    outside them.
     """
     flow = flow or flow_of(rule)
-    compiler = _Compiler(job, rule, flow)
+    compiler = _Compiler(job, rule, flow, domains or Domains(job))
     found: list[Transition] = []
     for trigger in rule.triggers:
         found.extend(compiler.of_trigger(trigger))
@@ -196,6 +211,7 @@ class _Way:
     guard: tuple[Condition, ...]
     effects: tuple[Statement, ...]
     spans: tuple[Span, ...]
+    reads: tuple[Read, ...]
     put: Mapping[str, tuple[Value, ...]]
     cancelled: frozenset[str]
     timed_out: bool | None
@@ -232,11 +248,11 @@ class _Way:
 
 
 class _Compiler:
-    def __init__(self, job: Job, rule: Rule, flow: Flow) -> None:
+    def __init__(self, job: Job, rule: Rule, flow: Flow, domains: Domains) -> None:
         self.rule = rule
         self.flow = flow
         self.job = job
-        self.domains = Domains(job)
+        self.domains = domains
         self.source = IDLE
         self.on: On = OnExpiry(Fraction(0))
 
@@ -270,7 +286,7 @@ class _Compiler:
         self, at: int, guard: tuple[Condition, ...], span: Span, *, timed_out: bool | None
     ) -> _Way:
         nothing: frozenset[str] = frozenset()
-        return _Way(self.rule.name, at, guard, (), (span,), {}, nothing, timed_out, frozenset())
+        return _Way(self.rule.name, at, guard, (), (span,), (), {}, nothing, timed_out, frozenset())
 
     def _run(
         self, source: int, on: On, facts: tuple[Condition, ...], begin: _Way
@@ -309,8 +325,8 @@ class _Compiler:
                 return (self._close(way.seeing(statement.span), place, "rests"),)
             case Rest(place, WaitUntil(condition) as statement, following):
                 way = way.seeing(statement.span)
-                passes = self._assume(way, condition, True, known)
-                rests = self._assume(way, condition, False, known)
+                passes = self._assume(way, condition, statement.span, True, known)
+                rests = self._assume(way, condition, statement.span, False, known)
                 on = () if passes is None else (replace(passes, at=following, timed_out=False),)
                 ends = () if rests is None else (self._close(rests, place, "rests"),)
                 return (*on, *ends)
@@ -334,7 +350,7 @@ class _Compiler:
         way = way.seeing(step.span)
         result = []
         for truth, following in ((True, step.if_true), (False, step.if_false)):
-            guarded = self._assume(way, step.condition, truth, known)
+            guarded = self._assume(way, step.condition, step.span, truth, known)
             if guarded is not None:
                 result.append(replace(guarded, at=following))
         return tuple(result)
@@ -350,6 +366,7 @@ class _Compiler:
             outcome=outcome,
             summarised=False,
             spans=tuple(dict.fromkeys(way.spans)),
+            reads=way.reads,
         )
 
     def _summary(self, begin: _Way) -> Iterator[Transition]:
@@ -389,11 +406,12 @@ class _Compiler:
             yield replace(self._close(way, target, targets[target]), summarised=True)
 
     def _assume(
-        self, way: _Way, condition: Condition, truth: bool, known: tuple[Condition, ...]
+        self, way: _Way, condition: Condition, span: Span, truth: bool, known: tuple[Condition, ...]
     ) -> _Way | None:
         """The way with a condition read as ``truth``; None if it cannot be that."""
         wanted = condition if truth else negated(condition)
         rest = simplified(wanted, way.leaf)
+        way = replace(way, reads=(*way.reads, Read(condition, truth, span)))
         if isinstance(rest, bool):
             return way if rest else None
         if not satisfiable((*known, rest), self.domains):
