@@ -456,6 +456,20 @@ def test_an_empty_form_is_refused() -> None:
 # ---------------------------------------------------------------- the whole
 
 
+@pytest.mark.parametrize(
+    "text",
+    [
+        rule("if side_door is open then\n" * 38 + "end if\n" * 38),
+        rule("repeat\nwait 1 s\n" * 38 + "until side_door is open\nend repeat\n" * 38),
+        f"require r\nalways: {'(not ' * 55}night{')' * 55}\nend require\n",
+        f"require r\nalways: {'night implies ' * 110} night\nend require\n",
+        f"require r\nalways: {'(night or day and ' * 38} night{')' * 38}\nend require\n",
+    ],
+)
+def test_what_is_nested_as_deeply_as_can_be_read_is_checked(text: str) -> None:
+    assert errors_of(text) == []
+
+
 def test_findings_are_in_the_order_of_the_text() -> None:
     _, told = check(sources("lamp a 5\nlamp b\n", rule("zz on\n yy on")), "job")
     places = [(each.labels[0].span.file, each.labels[0].span.start) for each in told]

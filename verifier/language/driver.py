@@ -46,8 +46,11 @@ class TooDeep:
     token: Token
 
 
-DEPTH_LIMIT = 400
-"""Levels of raw nodes; one pair of parentheses or one ``if`` takes two or three."""
+DEPTH_LIMIT = 120
+"""Levels of raw nodes: an ``if`` takes three, a pair of parentheses one or two.
+
+Low enough for every later pass to walk a tree by plain recursion.
+"""
 
 
 def parse_one(lexer: Lexer, tables: Tables, start: str) -> Raw | Trouble | TooDeep:

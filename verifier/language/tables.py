@@ -11,8 +11,6 @@ import functools
 import hashlib
 import json
 from dataclasses import dataclass
-from importlib import resources
-from importlib.resources.abc import Traversable
 from pathlib import Path
 from typing import Any
 
@@ -58,17 +56,15 @@ class Tables:
     last_states: frozenset[int]
 
 
-def _folders() -> tuple[Traversable | Path, ...]:
+def _folders() -> tuple[Path, ...]:
     """Where the grammar may lie: in an installed package, or in a checkout."""
-    return (
-        resources.files("verifier").joinpath("_data", "grammar"),
-        Path(__file__).resolve().parents[2] / "grammar",
-    )
+    here = Path(__file__).resolve()
+    return here.parents[1] / "_data" / "grammar", here.parents[2] / "grammar"
 
 
 def _read(name: str) -> str | None:
     for folder in _folders():
-        file = folder.joinpath(name)
+        file = folder / name
         if file.is_file():
             return file.read_text(encoding="utf-8")
     return None

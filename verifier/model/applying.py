@@ -15,7 +15,10 @@ from verifier.model.figures import quantity
 from verifier.model.report import Report, did_you_mean, joined
 
 PLACES_LIMIT = 20_000
-"""Declarations that applying may bring forth."""
+"""Declarations and applications that applying may bring forth."""
+
+DEPTH_LIMIT = 20
+"""How deep a typical may be applied inside others."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,8 +29,13 @@ class Placed:
     prefix: str
 
 
-def applied(declarations: Iterable[tree.Declaration], report: Report) -> tuple[Placed, ...]:
-    """All declarations in order, typicals replaced by what was made of them."""
+def applied(
+    declarations: Iterable[tree.Declaration], report: Report
+) -> tuple[tuple[Placed, ...], frozenset[str]]:
+    """All declarations in order, typicals replaced by what was made of them.
+
+    The prefixes beside them are those under which nothing stands because of a mistake.
+    """
     top = tuple(declarations)
     typicals: dict[str, tree.Typical] = {}
     for declaration in top:
@@ -56,7 +64,7 @@ def applied(declarations: Iterable[tree.Declaration], report: Report) -> tuple[P
                 typical.name.span,
                 f"Write `apply {name} to NAME`.",
             )
-    return tuple(applying.placed)
+    return tuple(applying.placed), frozenset(applying.failed)
 
 
 def _not_in_typical(inner: tree.Site | tree.Typical, report: Report) -> None:
@@ -73,6 +81,8 @@ class _Applying:
     def __init__(self, typicals: dict[str, tree.Typical], report: Report) -> None:
         self.placed: list[Placed] = []
         self.used: set[str] = set()
+        self.failed: set[str] = set()
+        self._count = 0
         self._typicals = typicals
         self._report = report
         self._names: dict[str, tree.Name] = {}
@@ -82,24 +92,42 @@ class _Applying:
             case tree.Typical():
                 pass
             case tree.Apply():
-                self._apply(declaration, prefix, inside)
+                if self._has_room(declaration, f"{prefix}{declaration.names[0].text}."):
+                    self._apply(declaration, prefix, inside)
             case tree.Site() if inside:
                 pass
             case _:
-                if len(self.placed) >= PLACES_LIMIT:
-                    if len(self.placed) == PLACES_LIMIT:
-                        self._report.error(
-                            "job-too-large",
-                            f"the job has more than {PLACES_LIMIT:,} declarations with typicals applied",
-                            declaration.span,
-                            "Prove it in parts, one folder each.",
-                        )
-                    return
-                self.placed.append(Placed(declaration, prefix))
+                if self._has_room(declaration, prefix):
+                    self.placed.append(Placed(declaration, prefix))
+
+    def _has_room(self, declaration: tree.Declaration, prefix: str) -> bool:
+        """Whether one more can be placed; the first that cannot is reported."""
+        self._count += 1
+        if self._count <= PLACES_LIMIT:
+            return True
+        if self._count == PLACES_LIMIT + 1:
+            self._report.error(
+                "job-too-large",
+                f"the job has more than {PLACES_LIMIT:,} declarations with typicals applied",
+                declaration.span,
+                "Prove it in parts, one folder each.",
+            )
+        self.failed.add(prefix)
+        return False
 
     def _apply(self, apply: tree.Apply, prefix: str, inside: tuple[str, ...]) -> None:
         name = apply.typical.text
         typical = self._typicals.get(name)
+        if self._is_wrong(apply, typical, inside):
+            self.failed.update(f"{prefix}{at.text}." for at in apply.names)
+        elif typical is not None:
+            self._apply_to_all(apply, typical, prefix, inside)
+
+    def _is_wrong(
+        self, apply: tree.Apply, typical: tree.Typical | None, inside: tuple[str, ...]
+    ) -> bool:
+        """Whether the typical is not there or would be applied inside itself."""
+        name = apply.typical.text
         if typical is None:
             otherwise = (
                 f"The typicals are {joined(self._typicals, 'and')}."
@@ -112,7 +140,7 @@ class _Applying:
                 apply.typical.span,
                 did_you_mean(name, self._typicals, otherwise),
             )
-            return
+            return True
         self.used.add(name)
         if name in inside:
             self._report.error(
@@ -121,7 +149,21 @@ class _Applying:
                 apply.typical.span,
                 "Take this `apply` out of it.",
             )
-            return
+            return True
+        if len(inside) >= DEPTH_LIMIT:
+            self._report.error(
+                "job-too-large",
+                f"typicals are applied more than {DEPTH_LIMIT} deep",
+                apply.typical.span,
+                "Put the declarations of the inner typicals into fewer, larger ones.",
+            )
+            return True
+        return False
+
+    def _apply_to_all(
+        self, apply: tree.Apply, typical: tree.Typical, prefix: str, inside: tuple[str, ...]
+    ) -> None:
+        name = typical.name.text
         overrides = self._overrides(apply, typical)
         for at in apply.names:
             if "." in at.text:

@@ -90,6 +90,7 @@ _CLOCK = re.compile(r"(\d{1,2}):(\d{2})")
 _TIMES = re.compile(r"(-?)(\d+) x (.*)")
 _PART = re.compile(r"(\d+(?:\.\d+)?) ?([A-Za-z%]\w*|%)")
 _NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
+_LONG = re.compile(r"\d{13}")
 _DESCENDING = ("h", "min", "s", "ms")
 
 
@@ -99,6 +100,11 @@ def quantity(text: str) -> Quantity | Unreadable:
     >>> quantity("1 min 30 s"), quantity("2 x 20 W").value, quantity("22:30").value
     (Quantity(unit=<Unit.DURATION: 'a duration'>, value=Fraction(90, 1)), Fraction(40, 1), Fraction(81000, 1))
     """
+    if _LONG.search(text):
+        return Unreadable(
+            "a figure has at most 12 digits before its point and 12 behind it",
+            "Take a larger unit: `48 h`, `12 kW`.",
+        )
     if found := _LEVEL.fullmatch(text):
         return _arc_level(int(found[1]), int(found[2]))
     if found := _CLOCK.fullmatch(text):

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from verifier.language import tree
@@ -55,13 +55,17 @@ _SETTING_UNITS: dict[str, Unit] = {
 class Names:
     """All names of a job as seen from one place of it.
 
-    ``prefix`` is that of the typical's application in which the place lies.
+    ``prefix`` is that of the typical's application in which the place lies. ``broken`` holds names,
+    and prefixes with their full stop, that are declared with a mistake: of them nothing more is
+    said. ``used`` collects the settings that were read.
     """
 
     things: Mapping[str, Thing]
     report: Report
     prefix: str = ""
     unbuilt: frozenset[str] = frozenset()
+    broken: set[str] = field(default_factory=set)
+    used: set[str] = field(default_factory=set)
 
     def seen_from(self, prefix: str) -> Names:
         """The same names as seen from inside an application."""
@@ -69,17 +73,28 @@ class Names:
 
     def lookup(self, text: str) -> Thing | None:
         """What a name stands for: the nearest one, from the application outwards."""
+        found = (self.things.get(name) for name in self._readings(text))
+        return next((thing for thing in found if thing is not None), None)
+
+    def _readings(self, text: str) -> Iterator[str]:
+        """The full names that a name can mean, the nearest first."""
         prefix = self.prefix
-        while True:
-            found = self.things.get(prefix + text)
-            if found is not None or not prefix:
-                return found
+        while prefix:
+            yield prefix + text
             prefix = prefix[: prefix.rfind(".", 0, -1) + 1]
+        yield text
+
+    def is_broken(self, text: str) -> bool:
+        """Whether a name is declared, but with a mistake that was told already."""
+        return any(
+            name in self.broken or any(name[: dot + 1] in self.broken for dot in _dots(name))
+            for name in self._readings(text)
+        )
 
     def find(self, name: tree.Name, wanted: str = "point") -> Thing | None:
         """What a name stands for, or an error with names that are near."""
         found = self.lookup(name.text)
-        if found is None:
+        if found is None and not self.is_broken(name.text):
             self.report.error(
                 "unknown-name",
                 f"there is no {wanted} called {name.text}",
@@ -202,7 +217,10 @@ class Names:
 
     def _setting(self, name: tree.Name, unit: Unit) -> Fraction | None:
         found = self.lookup(name.text)
+        if found is None and self.is_broken(name.text):
+            return None
         if isinstance(found, Setting):
+            self.used.add(found.name)
             if _SETTING_UNITS[found.kind] is unit:
                 return found.value
             self.report.error(
@@ -263,6 +281,11 @@ class Names:
                 span,
                 "Leave it out for now; it is read and checked, but nothing is claimed about it.",
             )
+
+
+def _dots(name: str) -> Iterator[int]:
+    """Where the full stops of a name stand."""
+    return (at for at, letter in enumerate(name) if letter == ".")
 
 
 def _with_unit(text: str, unit: Unit) -> str:

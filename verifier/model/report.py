@@ -9,6 +9,10 @@ from verifier.diagnostics import Diagnostic, Label, Severity
 from verifier.source import Span
 
 
+SPELLING_LIMIT = 500
+"""Names that a wrong one is compared with letter by letter; of more, that would take too long."""
+
+
 class Report:
     """What was found so far; the same thing at the same place is told once.
 
@@ -77,10 +81,33 @@ def joined(words: Iterable[str], last: str = "or") -> str:
 def near_names(word: str, known: Iterable[str]) -> list[str]:
     """At most three of the known names that are like a word, the nearest first.
 
+    First those that differ in capitals or underscores only, then the same name inside a typical's
+    application, then names of about the same length that are spelt alike.
+
     >>> near_names("bay_light", ["bay_lights", "side_door", "bench_strip"])
     ['bay_lights']
+    >>> near_names("PIR", ["push", "floor_1.pir", "Pir"])
+    ['Pir', 'floor_1.pir']
     """
-    return get_close_matches(word, list(known), n=3, cutoff=0.65)
+    names = list(dict.fromkeys(known))
+    folded = _folded(word)
+    same = [name for name in names if _folded(name) == folded]
+    inside = [name for name in names if _folded(name.rpartition(".")[2]) == folded]
+    like = {
+        name.lower(): name
+        for name in reversed(names)
+        if abs(len(name) - len(word)) <= max(3, len(word) // 3)
+    }
+    close = (
+        get_close_matches(word.lower(), list(like), n=3, cutoff=0.65)
+        if len(like) <= SPELLING_LIMIT
+        else []
+    )
+    return list(dict.fromkeys([*same, *inside, *(like[name] for name in close)]))[:3]
+
+
+def _folded(name: str) -> str:
+    return name.lower().replace("_", "")
 
 
 def did_you_mean(word: str, known: Iterable[str], otherwise: str) -> str:
