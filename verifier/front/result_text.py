@@ -27,7 +27,7 @@ _PLAIN_MARKS = {"✓": "+", "○": "o", "✗": "X", "?": "?", "=": "="}
 
 def result_text(result: Result, strict: bool, paint: Paint, width: int) -> str:
     """The whole text, ending in a line end."""
-    blocks = [] if result.job is None else [_head(result, result.job, paint)]
+    blocks = [] if result.job is None else [_head(result, result.job, paint, width)]
     blocks.extend(
         requirement_text(result, requirement, verdict, paint, width)
         for requirement, verdict, _ in result.verdicts
@@ -36,15 +36,16 @@ def result_text(result: Result, strict: bool, paint: Paint, width: int) -> str:
         diagnostic_text(finding, result.sources, paint, width)
         for finding in in_order(result.sources, result.findings)
     )
-    blocks.append(_totals(result, strict, paint))
+    blocks.append(_totals(result, strict, width))
     return "\n\n".join(blocks) + "\n"
 
 
-def _head(result: Result, job: Job, paint: Paint) -> str:
+def _head(result: Result, job: Job, paint: Paint, width: int) -> str:
     title = job.name if job.site is None else job.site.name
     lines = [f"{paint(shown(title), 'strong')}: {_size(job, result)}"]
     if job.faults:
-        lines.append(f"Faults considered: {listed(tuple(fault_words(f) for f in job.faults))}.")
+        faults = listed(tuple(fault_words(f) for f in job.faults))
+        lines.extend(textwrap.wrap(f"Faults considered: {faults}.", width, subsequent_indent="  "))
     if job.assumptions:
         lines.append(f"{counted(len(job.assumptions), 'assumption')} about the surroundings.")
     return "\n".join(lines)
@@ -161,7 +162,7 @@ def _indented(text: str, width: int) -> list[str]:
 # ---------------------------------------------------------------- totals
 
 
-def _totals(result: Result, strict: bool, paint: Paint) -> str:
+def _totals(result: Result, strict: bool, width: int) -> str:
     code = exit_code((result,), strict)
     lines = []
     if result.interrupted:
@@ -175,9 +176,9 @@ def _totals(result: Result, strict: bool, paint: Paint) -> str:
         if result.verdicts:
             lines[-1] = f"The verdicts do not count: the job has {counted(errors, 'error')}."
     elif result.asked:
-        lines.append(_counts(result))
+        lines.extend(textwrap.wrap(_counts(result), width))
     lines.append(_ending(code, result))
-    return paint("\n".join(lines), "strong") if not paint.colour else "\n".join(lines)
+    return "\n".join(lines)
 
 
 def _counts(result: Result) -> str:

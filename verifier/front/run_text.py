@@ -115,7 +115,9 @@ def _start(run: Run, requirement: Requirement) -> str:
     said = [f"{subject} {value}" for subject, value in run.start if subject in wanted]
     rest = len(run.start) - len(said)
     words = ", ".join(said) or "everything at rest"
-    return shown(f"{words} (and {rest} more that play no part)" if said and rest else words)
+    if said and rest:
+        words += f" (and {rest} more that {'plays' if rest == 1 else 'play'} no part)"
+    return shown(words)
 
 
 def subjects(requirement: Requirement) -> tuple[str, ...]:
