@@ -9,12 +9,13 @@ from pathlib import Path
 import pytest
 
 import verifier
+from verifier.diagnostics import Diagnostic
 from verifier.diagnostics.codes import Page, all_codes, page_text
 from verifier.model import check
 from verifier.source import SourceFile, Sources
 
 PACKAGES = ("language", "model")
-NOT_SHOWN = ("file-too-large", "job-too-large", "too-deep")
+NOT_SHOWN = ("empty-file", "file-too-large", "job-too-large", "too-deep")
 
 
 @functools.cache
@@ -42,9 +43,12 @@ def codes_told_by(package: str) -> set[str]:
     return found
 
 
+def told_of(text: str) -> tuple[Diagnostic, ...]:
+    return check(Sources((SourceFile("job.dusk", text),)), "job")[1]
+
+
 def codes_of(text: str) -> list[str]:
-    _, found = check(Sources((SourceFile("job.dusk", text),)), "job")
-    return [each.code for each in found]
+    return [each.code for each in told_of(text)]
 
 
 def test_every_code_that_is_told_has_a_page_and_every_page_a_code() -> None:
@@ -68,7 +72,8 @@ def example_pages() -> list[Page]:
 def test_a_page_s_example_yields_its_code_and_what_is_instead_does_not(page: Page) -> None:
     if page.code not in codes_told_by("language") | codes_told_by("model"):
         pytest.skip("told by another package, whose tests read it")
-    assert page.code in codes_of(page.example)
+    severities = {each.severity for each in told_of(page.example) if each.code == page.code}
+    assert severities == {page.severity}
     assert page.code not in codes_of(page.instead)
 
 
@@ -81,5 +86,5 @@ def test_only_what_no_short_text_can_show_has_no_example() -> None:
 
 def test_a_page_reads_as_text_with_its_examples_indented() -> None:
     text = page_text(all_codes()["missing-policy"])
-    assert text.startswith("missing-policy: What a trigger does is not said\n")
+    assert text.startswith("missing-policy (error): What a trigger does is not said\n")
     assert "\n    rule entry\n" in text

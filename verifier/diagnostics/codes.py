@@ -12,6 +12,8 @@ import pkgutil
 from dataclasses import dataclass
 from pathlib import Path
 
+from verifier.diagnostics.record import Severity
+
 
 @dataclass(frozen=True, slots=True)
 class Page:
@@ -27,6 +29,7 @@ class Page:
     why: str
     example: str = ""
     instead: str = ""
+    severity: Severity = Severity.ERROR
 
 
 @functools.cache
@@ -51,7 +54,13 @@ def all_codes() -> dict[str, Page]:
 
 def page_text(page: Page) -> str:
     """A page as text to read."""
-    parts = [f"{page.code}: {page.title}", "", page.means, "", f"Why it matters: {page.why}"]
+    parts = [
+        f"{page.code} ({page.severity.value}): {page.title}",
+        "",
+        page.means,
+        "",
+        f"Why it matters: {page.why}",
+    ]
     if page.example:
         parts.extend(["", "For example:", "", _indented(page.example)])
     if page.instead:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from verifier.diagnostics.codes import Page
+from verifier.diagnostics.record import Severity
 
 PAGES: tuple[Page, ...] = (
     Page(
@@ -48,6 +49,24 @@ lamp bay_lights "Bay lights" 80 W
 require lit
   always: side_door is open implies bay_lights is on
 end require
+""",
+    ),
+    Page(
+        code="bounds-contradict",
+        severity=Severity.WARNING,
+        title="A stretch that must be longer than it can be",
+        means=(
+            "One line says that something stays as it is for so long at least, another that it stays "
+            "so for less at most. Runs in which such a stretch begins are left out of all verdicts."
+        ),
+        why="What is left out is never proved: if one of the figures is wrong, so is the verdict.",
+        example="""\
+detector bench_motion holds 8 s
+assume bench_motion stays occupied at most 5 s
+""",
+        instead="""\
+detector bench_motion holds 8 s
+assume bench_motion stays occupied at most 5 min
 """,
     ),
     Page(
@@ -152,6 +171,7 @@ lamp bench_lights
     ),
     Page(
         code="empty-body",
+        severity=Severity.WARNING,
         title="A rule that does nothing",
         means="There is no statement between `do` and `end rule`.",
         why="It starts and ends, and nothing else happens; mostly something was forgotten.",
@@ -172,6 +192,13 @@ rule entry
     bay_lights on
 end rule
 """,
+    ),
+    Page(
+        code="empty-file",
+        severity=Severity.NOTE,
+        title="A file with nothing in it",
+        means="One of the job's files holds no declaration.",
+        why="Perhaps what should be in it was saved elsewhere, and is missing from the job.",
     ),
     Page(
         code="empty-job",
@@ -302,6 +329,7 @@ end rule
     ),
     Page(
         code="mixed-and-or",
+        severity=Severity.WARNING,
         title="`and` and `or` without parentheses",
         means="`and` binds before `or`; the message shows how the line is read.",
         why="Half of all readers read it the other way.",
@@ -327,7 +355,46 @@ end rule
 """,
     ),
     Page(
+        code="never-timed-out",
+        severity=Severity.WARNING,
+        title="`timed out` that is never true",
+        means=(
+            "`timed out` speaks of the run's last `wait until`. It is false where none came before, and "
+            "after one without a time limit."
+        ),
+        why="What is to happen when the time is over never does.",
+        example="""\
+contact side_door
+lamp bay_lights
+rule entry
+  retriggerable
+  upon side_door becomes open
+  do
+    bay_lights on
+    wait until side_door is shut
+    if timed out then
+      bay_lights off
+    end if
+end rule
+""",
+        instead="""\
+contact side_door
+lamp bay_lights
+rule entry
+  retriggerable
+  upon side_door becomes open
+  do
+    bay_lights on
+    wait until side_door is shut, at most 10 min
+    if timed out then
+      bay_lights off
+    end if
+end rule
+""",
+    ),
+    Page(
         code="no-rules",
+        severity=Severity.WARNING,
         title="A job without rules",
         means="There are requirements, and no rule that could keep or break them.",
         why="The verdicts speak of the surroundings alone.",
@@ -629,6 +696,7 @@ end door
     ),
     Page(
         code="sun-not-used",
+        severity=Severity.NOTE,
         title="The sun of the site is not used",
         means="In this version nights and days of any length are used, whatever the site.",
         why="A run that is shown may have a night that the real sun never gives.",
@@ -638,9 +706,20 @@ site "Boathouse"
   longitude 0.12 deg
   timezone "Europe/London"
 end site
+lamp bay_lights
+rule dusk
+  upon night begins
+  do
+    bay_lights on
+end rule
 """,
         instead="""\
 lamp bay_lights
+rule dusk
+  upon night begins
+  do
+    bay_lights on
+end rule
 """,
     ),
     Page(
@@ -717,6 +796,7 @@ apply landing to floor_1, floor_2
     ),
     Page(
         code="typical-not-applied",
+        severity=Severity.WARNING,
         title="A typical that is never applied",
         means="What stands in it is not part of the job.",
         why="Its requirements are not proved, though they are written.",
@@ -803,6 +883,39 @@ rule entry
   upon side_door becomes shut
   do
     bay_lights on
+end rule
+""",
+    ),
+    Page(
+        code="unused-setting",
+        severity=Severity.WARNING,
+        title="A setting that nothing reads",
+        means="A figure was given a name, and the name stands nowhere else.",
+        why="Whoever changes the setting expects the job to change with it.",
+        example="""\
+setting run_on 2 min
+button wall_push
+lamp bay_lights
+rule entry
+  retriggerable
+  upon wall_push pressed
+  do
+    bay_lights on
+    wait 3 min
+    bay_lights off
+end rule
+""",
+        instead="""\
+setting run_on 2 min
+button wall_push
+lamp bay_lights
+rule entry
+  retriggerable
+  upon wall_push pressed
+  do
+    bay_lights on
+    wait run_on
+    bay_lights off
 end rule
 """,
     ),

@@ -57,7 +57,7 @@ def applied(
     for declaration in top:
         applying.place(declaration, "", ())
     for name, typical in typicals.items():
-        if name not in applying.used:
+        if name not in applying.used and not report.has_errors:
             report.warning(
                 "typical-not-applied",
                 f"the typical {name} is never applied, so nothing in it is checked or proved",

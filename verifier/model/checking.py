@@ -21,12 +21,12 @@ from verifier.model.job import (
     Point,
     Requirement,
     Room,
-    Rule,
     Setting,
     Site,
 )
 from verifier.model.names import Names, RuleName, Thing
 from verifier.model.report import Report
+from verifier.model.whole import check_whole
 from verifier.source import SourceFile, Sources, Span
 
 Node = TypeVar("Node")
@@ -56,16 +56,26 @@ def check(
     """
     declarations: list[tree.Declaration] = []
     syntax: list[Diagnostic] = []
+    empty: list[SourceFile] = []
     for file in sources.files:
         found, mistakes = parse(file)
+        if not found.declarations and not mistakes:
+            empty.append(file)
         declarations.extend(found.declarations)
         syntax.extend(mistakes)
     if any(mistake.severity is Severity.ERROR for mistake in syntax):
         return None, tuple(syntax)
     report = Report()
-    placed = applied(declarations, report)
+    for file in empty if declarations else ():
+        report.note(
+            "empty-file",
+            f"there is nothing in {file.name} but comments",
+            Span(file.name, 0, 0),
+            "Declare something in it, or delete it.",
+        )
+    placed, failed = applied(declarations, report)
     unbuilt = frozenset[str]() if allow_unbuilt else UNBUILT
-    job = _Checking(placed, report, unbuilt).job(name)
+    job = _Checking(placed, failed, report, unbuilt).job(name)
     if not placed and not report.has_errors:
         first = sources.files[0].name if sources.files else ""
         report.error(
@@ -104,10 +114,16 @@ def _things_of(job: Job) -> dict[str, Thing]:
 class _Checking:
     """The passes over the declarations of one job; each fills what the later ones read."""
 
-    def __init__(self, placed: tuple[Placed, ...], report: Report, unbuilt: frozenset[str]) -> None:
+    def __init__(
+        self,
+        placed: tuple[Placed, ...],
+        failed: frozenset[str],
+        report: Report,
+        unbuilt: frozenset[str],
+    ) -> None:
         self._report = report
         self._things: dict[str, Thing] = {}
-        self._names = Names(self._things, report, unbuilt=unbuilt)
+        self._names = Names(self._things, report, unbuilt=unbuilt, broken=set(failed))
         self._placed = self._unique(placed)
 
     def job(self, name: str) -> Job:
@@ -126,9 +142,7 @@ class _Checking:
         )
         assumptions = self._assumptions()
         faults = self._faults()
-        found_requirements = self._requirements()
-        self._whole_job(found_rules, found_requirements)
-        return Job(
+        found = Job(
             name,
             site,
             found_points,
@@ -137,9 +151,12 @@ class _Checking:
             found_rules,
             assumptions,
             faults,
-            found_requirements,
+            self._requirements(),
             settings,
         )
+        if not self._report.has_errors:
+            check_whole(found, self._names.used, self._report)
+        return found
 
     # ------------------------------------------------------------ names
 
@@ -162,6 +179,7 @@ class _Checking:
                     node.name.span,
                     f"Write `{node.name.text.replace('.', '_')}`.",
                 )
+                self._names.broken.add(each.prefix + node.name.text)
                 continue
             group = "requirement" if isinstance(node, tree.Requirement) else "thing"
             first = taken.setdefault((group, each.prefix + node.name.text), node.name)
@@ -192,7 +210,9 @@ class _Checking:
         found: list[Setting] = []
         for placed, node in self._each(tree.Setting):
             each = points.setting(node, placed.prefix + node.name.text, self._seen(placed))
-            if each is not None:
+            if each is None:
+                self._names.broken.add(placed.prefix + node.name.text)
+            else:
                 found.append(each)
         self._things.update({each.name: each for each in found})
         return tuple(found)
@@ -221,7 +241,9 @@ class _Checking:
         found: list[Door] = []
         for placed, node in self._each(tree.Door):
             each = places.door(node, placed.prefix + node.name.text, self._seen(placed))
-            if each is not None:
+            if each is None:
+                self._names.broken.add(placed.prefix + node.name.text)
+            else:
                 found.append(each)
         self._things.update({each.name: each for each in found})
         places.check_doors_apart(tuple(found), self._names)
@@ -273,13 +295,3 @@ class _Checking:
             if each is not None:
                 found.append(each)
         return tuple(found)
-
-    def _whole_job(self, rules_: tuple[Rule, ...], wanted: tuple[Requirement, ...]) -> None:
-        """What can only be said of the job as a whole."""
-        if not rules_ and wanted and not self._report.has_errors:
-            self._report.warning(
-                "no-rules",
-                "the job has no rules, so the verdicts speak of the surroundings alone",
-                wanted[0].span,
-                "Write what the controller does: `rule NAME upon EVENT do … end rule`.",
-            )

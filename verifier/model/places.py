@@ -30,13 +30,6 @@ def site(node: tree.Site, names: Names) -> Site:
             clauses[given[0]].span,
             "Give all three, so that sun and clock can be told, or none of them.",
         )
-    elif given:
-        names.report.note(
-            "sun-not-used",
-            "the sun of the site is not used yet in this version: nights and days of any length are",
-            node.label.span,
-            "What is proved holds for the real sun too; a refutation may be one that the real sun excludes.",
-        )
     if "reaction within" in clauses:
         names.not_yet("reaction", "a `reaction` time", clauses["reaction within"].span)
     timezone = clauses.get("timezone")

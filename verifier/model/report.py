@@ -8,7 +8,6 @@ from difflib import get_close_matches
 from verifier.diagnostics import Diagnostic, Label, Severity
 from verifier.source import Span
 
-
 SPELLING_LIMIT = 500
 """Names that a wrong one is compared with letter by letter; of more, that would take too long."""
 

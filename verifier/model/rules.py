@@ -35,6 +35,7 @@ def rule(node: tree.Rule, name: str, names: Names) -> job.Rule:
                 if happening is not None:
                     triggers.append(job.Trigger(happening, guard, line.span))
     _check_head(node, policies, provided, names)
+    _check_timed_out(node, names)
     return job.Rule(
         name=name,
         label=node.label.text if node.label else "",
@@ -90,6 +91,49 @@ def _check_head(
             "(side by side) before its `upon`.",
             also=(Label(waiting.span, "it waits here"),),
         )
+
+
+def _check_timed_out(node: tree.Rule, names: Names) -> None:
+    """``timed out`` is always false where no ``wait until`` of the body has a time limit."""
+    statements = tuple(_all_statements(node.body))
+    if any(isinstance(each, tree.WaitUntil) and each.at_most is not None for each in statements):
+        return
+    for statement in statements:
+        for leaf in _conditions_of(statement):
+            if any(isinstance(part, tree.TimedOut) for part in _parts(leaf)):
+                names.report.warning(
+                    "never-timed-out",
+                    f"`timed out` is never true in {node.name.text}: no `wait until` of it has a time limit",
+                    next(part.span for part in _parts(leaf) if isinstance(part, tree.TimedOut)),
+                    "Write `wait until CONDITION, at most 30 s` before it is asked.",
+                )
+
+
+def _conditions_of(statement: tree.Statement) -> tuple[tree.Condition, ...]:
+    match statement:
+        case tree.WaitUntil(condition):
+            return (condition,)
+        case tree.If(arms):
+            return tuple(arm.condition for arm in arms)
+        case tree.Repeat(_, until):
+            return (until,)
+        case _:
+            return ()
+
+
+def _parts(node: tree.Condition) -> Iterator[tree.Condition]:
+    """The leaves of a condition, left to right."""
+    match node:
+        case tree.Not(item) | tree.Group(item):
+            yield from _parts(item)
+        case tree.And(items) | tree.Or(items):
+            for item in items:
+                yield from _parts(item)
+        case tree.Implies(left, right):
+            yield from _parts(left)
+            yield from _parts(right)
+        case _:
+            yield node
 
 
 def _rests(statement: tree.Statement) -> bool:
