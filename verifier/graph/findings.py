@@ -18,6 +18,7 @@ from verifier.graph.access import (
     rule_access,
 )
 from verifier.graph.branches import BranchCondition, branch_conditions
+from verifier.graph.logic import satisfiable
 from verifier.graph.values import Structure, structure_of
 from verifier.model.job import (
     Becomes,
@@ -77,9 +78,22 @@ def _never_fires(job: Job, structure: Structure) -> Iterator[Diagnostic]:
 
 
 def _branches(job: Job, structure: Structure) -> Iterator[Diagnostic]:
-    for branch in branch_conditions(job, structure):
+    every = branch_conditions(job, structure)
+    for branch in every:
         if not branch.reached or not branch.exact:
             continue
+        if branch.kind == "wait until":
+            # It is read when the run comes there; later it may still come true.
+            if not satisfiable((branch.condition,), structure.domains):
+                yield from _always_false(branch, words(branch.condition))
+            continue
+        needed = branch.kind == "provided" and any(
+            other.can_be_false
+            for other in every
+            if other.kind == "provided" and other.rule == branch.rule
+        )
+        if needed and branch.can_be_true:
+            continue  # it is there for another of the rule's events
         said = words(branch.condition)
         if not branch.can_be_true:
             yield from _always_false(branch, said)
@@ -135,7 +149,8 @@ def _waits_in(job: Job, rule: Rule, body: tuple[Statement, ...]) -> Iterator[Dia
         match statement:
             case WaitUntil(condition, None, span):
                 names = condition_names(condition)
-                doors = [n for n in names if n in job.door_of_point]
+                limits = {n for d in job.doors for n in (d.raised_by, d.lowered_by)}
+                doors = names & limits
                 behind = any(isinstance(s, Put) for s in statements_of(body[place + 1 :]))
                 if doors and behind:
                     yield _note(
