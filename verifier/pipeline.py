@@ -108,7 +108,7 @@ def with_requirements(result: Result, job: Job, question: Question) -> Result:
 
 def with_structure_findings(result: Result, job: Job) -> Result:
     """The result with what the rules' graph shows without a solver."""
-    from verifier.graph import findings
+    from verifier.graph.findings import findings
 
     return replace(result, findings=(*result.findings, *findings(job)))
 

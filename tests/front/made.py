@@ -33,7 +33,7 @@ from verifier.simulate.run import Run, Step
 from verifier.source import SourceFile, Sources, Span
 
 TEXT = """\
-contact side_door "Side door"
+contact side_door "Side door" wireless
 lamp bay_lights "Bay lights" 80 W
 rule light "Light for a minute"
   retriggerable
@@ -61,9 +61,21 @@ def span_of(words: str) -> Span:
 
 def _point(name: str, label: str, kind: PointKind) -> Point:
     return Point(
-        name, label, kind, None, None, None, None, None, None, False, False, "off", False,
+        name,
+        label,
+        kind,
+        None,
+        Fraction(80) if kind is PointKind.LAMP else None,
+        None,
+        None,
+        None,
+        None,
+        kind is PointKind.CONTACT,
+        False,
+        "off",
+        False,
         span_of(name),
-    )  # fmt: skip
+    )
 
 
 DOOR_OPEN = Is("side_door", "open")
@@ -102,7 +114,7 @@ JOB = Job(
 )
 
 RUN = Run(
-    start=(("side_door", "shut"), ("bay_lights", "off"), ("night", "no")),
+    start=(("side_door", "shut"), ("bay_lights", "off"), ("sun", "night")),
     steps=(
         Step(
             Fraction(0),

@@ -120,7 +120,7 @@ def test_a_file_that_may_not_be_read_is_reported(
         def refuse(self: Path, *_: object) -> None:
             raise PermissionError(13, "Permission denied", str(self))
 
-        monkeypatch.setattr(folder_module.Path, "open", refuse)
+        monkeypatch.setattr(Path, "open", refuse)
     problem = only_error(tmp_path)
     assert problem.code == "file-not-readable"
     assert problem.message == '"x.dusk" cannot be read: it may not be read'
@@ -132,7 +132,7 @@ def test_a_folder_that_may_not_be_read_is_reported(
     def refuse(path: object) -> None:
         raise PermissionError(13, "Permission denied", str(path))
 
-    monkeypatch.setattr(folder_module.os, "scandir", refuse)
+    monkeypatch.setattr(os, "scandir", refuse)
     assert only_error(tmp_path).code == "folder-not-readable"
 
 

@@ -177,18 +177,39 @@ def _with_certificates(results: tuple[Result, ...], folder: Path) -> tuple[Resul
 @click.option("--format", "form", type=click.Choice(["text", "dot", "mermaid"]), default="text")
 def graph(folder: str, form: str) -> int:
     """Show the rules of a job as a graph of places and transitions."""
-    from verifier import graph as graphs
+    from verifier.graph.build import build_graph
+    from verifier.graph.render import render_dot, render_mermaid, render_text
 
     result = _checked(folder)
     if result.job is None or result.rejected:
         return _tell((result,), "text", False)
-    render = {
-        "text": graphs.render_text,
-        "dot": graphs.render_dot,
-        "mermaid": graphs.render_mermaid,
-    }[form]
-    _say(render(graphs.build_graph(result.job)).rstrip("\n"))
+    render = {"text": render_text, "dot": render_dot, "mermaid": render_mermaid}[form]
+    _say(render(build_graph(result.job)).rstrip("\n"))
     return 0
+
+
+@cli.command()
+@click.argument("code", required=False, metavar="[CODE]")
+def codes(code: str | None) -> int:
+    """List what can be found, or explain one CODE."""
+    from verifier.diagnostics.codes import all_codes, page_text
+
+    pages = all_codes()
+    if code is None:
+        widest = max(len(name) for name in pages)
+        _say("\n".join(f"{name:<{widest}}  {page.title}" for name, page in pages.items()))
+        return 0
+    if code in pages:
+        _say(page_text(pages[code]).rstrip("\n"))
+        return 0
+    from difflib import get_close_matches
+
+    from verifier.front.shown import shown
+
+    near = get_close_matches(code, list(pages), n=3, cutoff=0.6)
+    hint = f"Did you mean {' or '.join(near)}?" if near else "`duskproof codes` lists all of them."
+    _say(f'error: there is no code called "{shown(code)}"  [unknown-code]\n  do: {hint}')
+    return 2
 
 
 def _checked(folder: str) -> Result:

@@ -120,8 +120,19 @@ def _place(result: Result, requirement: Requirement, paint: Paint, width: int) -
         f"{_INDENT}{line}"
         for line in snippet(requirement.span, result.sources, paint, width - len(_INDENT))
     )
-    lines.extend(_indented(f"It demands: {shown(requirement_words(requirement))}", width))
+    demand = requirement_words(requirement)
+    if demand not in _line_at(result, requirement):
+        lines.extend(_indented(f"It demands: {shown(demand)}", width))
     return lines
+
+
+def _line_at(result: Result, requirement: Requirement) -> str:
+    """The line that is shown of a requirement, with single blanks."""
+    span = requirement.span
+    file = result.sources.by_name.get(span.file)
+    if file is None:
+        return ""
+    return " ".join(file.line(file.line_and_column(span.start)[0]).split())
 
 
 def _shown_run(requirement: Requirement, verdict: Verdict) -> tuple[Run | None, str]:

@@ -14,12 +14,14 @@ from verifier.model.job import (
     Becomes,
     Changes,
     Condition,
+    DayBegins,
     Event,
     HasStayed,
     Is,
     LeadsTo,
     Level,
     Night,
+    NightBegins,
     Possible,
     Pressed,
     Requirement,
@@ -121,7 +123,7 @@ def _start(run: Run, requirement: Requirement) -> str:
 
 
 def subjects(requirement: Requirement) -> tuple[str, ...]:
-    """The points, doors and rooms that a requirement names, and ``night``."""
+    """The points, doors and rooms that a requirement names, and the sun (as a run calls it)."""
     form = requirement.form
     conditions: list[Condition] = [] if requirement.scope is None else [requirement.scope]
     events: tuple[Event, ...] = ()
@@ -147,7 +149,7 @@ def _subject_of_leaf(leaf: Condition) -> str:
         case Stayed(atom):
             return atom.subject
         case Night():
-            return "night"
+            return "sun"
         case _:
             return ""
 
@@ -162,5 +164,7 @@ def _subject_of_event(event: Event) -> str:
             return subject
         case Pressed(button):
             return button
+        case NightBegins() | DayBegins():
+            return "sun"
         case _:
             return ""

@@ -1,0 +1,92 @@
+"""Pages of what is told before a job's text is read, and about the question that is asked of it."""
+
+from __future__ import annotations
+
+from verifier.diagnostics.codes import Page
+
+PAGES: tuple[Page, ...] = (
+    Page(
+        code="certificates-not-written",
+        title="The certificates cannot be written",
+        means="The folder after `--certificates` cannot be made or written to.",
+        why="A proof that was asked for and is not there must not go unnoticed: the exit code is 2.",
+    ),
+    Page(
+        code="file-not-readable",
+        title="A file of the job cannot be read",
+        means="Its rights forbid it, it is a link that leads nowhere, or the disk failed.",
+        why="A job without one of its files is another job: nothing is judged.",
+    ),
+    Page(
+        code="folder-not-readable",
+        title="The folder cannot be read",
+        means="Its rights forbid it, or the path is no path.",
+        why="Nothing is known of the job.",
+    ),
+    Page(
+        code="no-files",
+        title="The folder holds no job",
+        means="No file in it has a name that ends in `.dusk`. Folders inside it are not entered, "
+        "and names that begin with a dot are left alone.",
+        why="An empty job would hold in any case; more likely it is the wrong folder.",
+    ),
+    Page(
+        code="no-requirements",
+        title="There is nothing to prove",
+        means="The job declares no requirement and none was asked with `--ask`.",
+        why="A result in which nothing was judged looks like one in which all holds.",
+        example='contact side_door "Side door"\n',
+        instead='contact side_door "Side door"\n'
+        'require can_open "The door can be open"\n  possible: side_door is open\nend require\n',
+    ),
+    Page(
+        code="no-such-folder",
+        title="There is no such folder",
+        means="Nothing has the name that was given.",
+        why="Nothing is known of the job.",
+    ),
+    Page(
+        code="not-a-file",
+        title="A name that ends in .dusk is no file",
+        means="It is a folder, a pipe or a device.",
+        why="It looks like a part of the job and holds nothing that can be read.",
+    ),
+    Page(
+        code="not-a-folder",
+        title="A file where a folder is wanted",
+        means="A job is all `.dusk` files of one folder; a file was given.",
+        why="One file of several is another job: its verdicts would mislead.",
+    ),
+    Page(
+        code="not-utf8",
+        title="The file is not UTF-8 text",
+        means="The byte at the place shown is not part of any UTF-8 character: the file was saved "
+        "in another encoding, or is not text.",
+        why="Guessing an encoding would change names and labels.",
+    ),
+    Page(
+        code="too-many-files",
+        title="Too many files in one folder",
+        means="One folder is one job, and a job has at most 2000 files.",
+        why="It is more likely a folder of many jobs, whose names would clash.",
+    ),
+    Page(
+        code="tool-fault",
+        title="The tool itself failed",
+        means="Something went wrong inside Duskproof. Exit code 70; with `--debug` it shows where.",
+        why="It says nothing about the job, neither good nor bad. Please report it.",
+    ),
+    Page(
+        code="unknown-code",
+        title="There is no such code",
+        means="The word after `duskproof codes` is no code.",
+        why="`duskproof codes` alone lists all of them.",
+    ),
+    Page(
+        code="unknown-requirement",
+        title="There is no such requirement",
+        means="The name after `--only` is no requirement of the job. One of a typical has the name "
+        "of its application before it: `floor_1.lit`.",
+        why="Judging the others instead would answer another question.",
+    ),
+)
