@@ -111,6 +111,18 @@ def _things_of(job: Job) -> dict[str, Thing]:
     return things
 
 
+_Named = tree.Setting | tree.Point | tree.Door | tree.Room | tree.Rule | tree.Requirement
+"""What has a name of its own."""
+
+
+def _declared_as(node: _Named) -> str:
+    match node:
+        case tree.Point(kind):
+            return f"a {kind}"
+        case _:
+            return f"a {type(node).__name__.lower()}"
+
+
 class _Checking:
     """The passes over the declarations of one job; each fills what the later ones read."""
 
@@ -162,14 +174,11 @@ class _Checking:
 
     def _unique(self, placed: tuple[Placed, ...]) -> tuple[Placed, ...]:
         """The declarations without those whose name is taken."""
-        taken: dict[tuple[str, str], tree.Name] = {}
+        taken: dict[tuple[str, str], _Named] = {}
         kept: list[Placed] = []
         for each in placed:
             node = each.declaration
-            if not isinstance(
-                node,
-                tree.Setting | tree.Point | tree.Door | tree.Room | tree.Rule | tree.Requirement,
-            ):
+            if not isinstance(node, _Named):
                 kept.append(each)
                 continue
             if "." in node.name.text:
@@ -182,15 +191,16 @@ class _Checking:
                 self._names.broken.add(each.prefix + node.name.text)
                 continue
             group = "requirement" if isinstance(node, tree.Requirement) else "thing"
-            first = taken.setdefault((group, each.prefix + node.name.text), node.name)
-            if first is not node.name:
-                what = "requirements" if group == "requirement" else "things"
+            first = taken.setdefault((group, each.prefix + node.name.text), node)
+            if first is not node:
+                was, now = _declared_as(first), _declared_as(node)
                 self._report.error(
                     "duplicate-name",
-                    f"there are two {what} called {each.prefix + node.name.text}",
+                    f"{each.prefix + node.name.text} is declared twice, "
+                    + (f"each time as {now}" if was == now else f"as {was} and as {now}"),
                     node.name.span,
                     "Give one of them another name.",
-                    also=(Label(first.span, "the first one"),),
+                    also=(Label(first.name.span, "declared here first"),),
                 )
                 continue
             kept.append(each)

@@ -106,9 +106,13 @@ class Names:
         return found
 
     def _visible(self) -> list[str]:
-        """Names as they may be written here."""
-        own = [name[len(self.prefix) :] for name in self.things if name.startswith(self.prefix)]
+        """Names as they may be written here, those of this application first."""
+        own = [self._as_written(name) for name in self.things if name.startswith(self.prefix)]
         return list(dict.fromkeys([*own, *self.things]))
+
+    def _as_written(self, name: str) -> str:
+        """A full name as it may be written here."""
+        return name.removeprefix(self.prefix)
 
     def point(self, name: tree.Name, *kinds: PointKind, wanted: str = "") -> Point | None:
         """The point of a name, of one of some kinds, or an error."""
@@ -119,7 +123,7 @@ class Names:
         if isinstance(found, Point) and (not kinds or found.kind in kinds):
             return found
         fitting = [
-            thing.name
+            self._as_written(thing.name)
             for thing in self.things.values()
             if isinstance(thing, Point) and (not kinds or thing.kind in kinds)
         ]
