@@ -28,10 +28,16 @@ def run(checks: tuple[tuple[str, tuple[str, ...]], ...]) -> list[str]:
     """The names of the checks that failed; what each has to say goes to the terminal."""
     failed = []
     for name, command in checks:
-        print(f"== {name}: {' '.join(command[1:] if command[0] == sys.executable else command)}", flush=True)
+        print(
+            f"== {name}: {' '.join(command[1:] if command[0] == sys.executable else command)}",
+            flush=True,
+        )
         began = time.monotonic()
         code = subprocess.run(command, cwd=ROOT, check=False).returncode
-        print(f"== {name}: {'ok' if code == 0 else 'FAILED'} ({time.monotonic() - began:.1f} s)", flush=True)
+        print(
+            f"== {name}: {'ok' if code == 0 else 'FAILED'} ({time.monotonic() - began:.1f} s)",
+            flush=True,
+        )
         if code != 0:
             failed.append(name)
     return failed
@@ -41,7 +47,9 @@ def main(arguments: list[str]) -> int:
     """0 if all checks pass, 1 if one fails, 2 for a word that is not understood."""
     unknown = [word for word in arguments if word != "--tests"]
     if unknown:
-        print(f"unknown: {' '.join(unknown)}. Usage: python -m tests.check [--tests]", file=sys.stderr)
+        print(
+            f"unknown: {' '.join(unknown)}. Usage: python -m tests.check [--tests]", file=sys.stderr
+        )
         return 2
     failed = run((*CHECKS, TESTS) if "--tests" in arguments else CHECKS)
     print("All checks passed." if not failed else f"Failed: {', '.join(failed)}.")
