@@ -197,6 +197,7 @@ class _Applying:
             each.name.text: each for each in typical.declarations if isinstance(each, tree.Setting)
         }
         found: dict[str, tree.Figure] = {}
+        given: dict[str, tree.Name] = {}
         for override in apply.overrides:
             name = override.setting.text
             setting = settings.get(name)
@@ -213,25 +214,30 @@ class _Applying:
                     did_you_mean(name, settings, otherwise),
                 )
                 continue
-            if name in found:
+            first = given.setdefault(name, override.setting)
+            if first is not override.setting:
                 self._report.error(
-                    "duplicate-name",
+                    "given-twice",
                     f"{name} is given twice",
                     override.setting.span,
                     "Take one of them out.",
+                    also=(Label(first.span, "the first time"),),
                 )
-            self._same_unit(setting, override)
-            found[name] = override.figure
+            if self._has_same_unit(setting, override):
+                found[name] = override.figure
         return found
 
-    def _same_unit(self, setting: tree.Setting, override: tree.Override) -> None:
+    def _has_same_unit(self, setting: tree.Setting, override: tree.Override) -> bool:
+        """Whether the new figure is what the old one is; if not, that is reported."""
         was, now = quantity(setting.figure.text), quantity(override.figure.text)
         was_unit, now_unit = getattr(was, "unit", None), getattr(now, "unit", None)
-        if was_unit is not None and now_unit is not None and was_unit is not now_unit:
-            self._report.error(
-                "wrong-unit",
-                f"`{override.figure.text}` is {now_unit.value}, but {setting.name.text} is {was_unit.value}",
-                override.figure.span,
-                f"Write {was_unit.example}.",
-                also=(Label(setting.figure.span, was_unit.value),),
-            )
+        if was_unit is None or now_unit is None or was_unit is now_unit:
+            return True
+        self._report.error(
+            "wrong-unit",
+            f"`{override.figure.text}` is {now_unit.value}, but {setting.name.text} is {was_unit.value}",
+            override.figure.span,
+            f"Write {was_unit.example}.",
+            also=(Label(setting.figure.span, was_unit.value),),
+        )
+        return False
