@@ -218,6 +218,16 @@ def test_deeply_nested_blocks_are_a_diagnostic() -> None:
     assert [code for _, code in mistakes_of(text)] == ["too-deep"]
 
 
+@pytest.mark.parametrize(
+    "text", ["9" * 200_000, "(" * 200_000, '"' * 200_001, "consider " + ",\n" * 90_000]
+)
+def test_a_long_run_of_one_character_is_told_briefly(text: str) -> None:
+    """Also a guard against patterns that take quadratic time: then this test would not end."""
+    _, found = parse(SourceFile("job.dusk", text))
+    assert len(found) == 1
+    assert len(found[0].message) + len(found[0].hint) < 400
+
+
 def test_a_long_flat_rule_is_read() -> None:
     text = "rule r\n upon a changes\n do\n" + "l on\n" * 20_000 + "end rule\n"
     (rule,) = read(text).declarations

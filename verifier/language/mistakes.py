@@ -72,11 +72,26 @@ def explain(file: SourceFile, trouble: Trouble) -> Diagnostic:
     return _general(context)
 
 
+def _shown(text: str) -> str:
+    """A token's text as it stands in a message: short.
+
+    >>> _shown("9" * 100)
+    '999999999999999999999999999999…'
+    """
+    return text if len(text) <= 30 else f"{text[:30]}…"
+
+
 # ---------------------------------------------------------------- wordings people bring along
+
+
+_LONGEST_LINE = 1000
+"""Characters of a line that the table of wordings looks at; a longer one was not written by hand."""
 
 
 def _by_example(context: Context) -> Diagnostic | None:
     token = context.trouble.token
+    if len(context.line) > _LONGEST_LINE:
+        return None
     column = token.start - context.line_start
     for mistake in MISTAKES:
         if not _applies(mistake.block, context):
@@ -260,13 +275,13 @@ def _missing_word(context: Context) -> Diagnostic | None:
     if "DO" in usable and context.begins_line and token.kind != STRAY:
         return context.error(
             "missing-do",
-            f"`{token.text.strip() or 'this'}` stands before the rule's `do`",
+            f"`{_shown(token.text).strip() or 'this'}` stands before the rule's `do`",
             "Write `do` on the line before its first statement.",
         )
     if "NAME" in usable and token.kind == RESERVED_WORD:
         return context.error(
             "reserved-name",
-            f"`{token.text}` cannot be a name here: it begins a phrase of the language",
+            f"`{_shown(token.text)}` cannot be a name here: it begins a phrase of the language",
             f"Choose another name, for example `the_{token.text}`.",
         )
     if usable == {"NAME"} and token.kind == "LABEL":
@@ -300,11 +315,11 @@ def _unquoted_label(context: Context) -> Diagnostic | None:
     token = context.trouble.token
     usable = context.trouble.usable
     if len(before) >= 2 and "LABEL" in usable and "ALWAYS" not in usable and token.kind == "NAME":
-        rest = context.line[token.start - context.line_start :].strip()
+        rest = context.line[token.start - context.line_start :].strip()[:80]
         if not near_keyword(token.text, context.trouble.usable):
             return context.error(
                 "unquoted-label",
-                f"`{token.text}` cannot stand here; a label stands in quotation marks",
+                f"`{_shown(token.text)}` cannot stand here; a label stands in quotation marks",
                 f'Write "{rest}" in quotation marks.',
             )
     return None
@@ -335,7 +350,7 @@ def _general(context: Context) -> Diagnostic:
         hint = near_keyword(token.text, usable)
         return context.error(
             "syntax",
-            f"`{token.text}` does not begin a declaration",
+            f"`{_shown(token.text)}` does not begin a declaration",
             f"Did you mean `{hint}`?"
             if hint
             else f"A declaration begins with {', '.join(DECLARATIONS)}.",
@@ -343,16 +358,16 @@ def _general(context: Context) -> Diagnostic:
     if token.kind == STRAY:
         return context.error(
             "stray-character",
-            f"the character `{token.text}` means nothing here",
+            f"the character `{_shown(token.text)}` means nothing here",
             "Names are made of the letters a to z, digits and `_`; other text stands in labels.",
         )
     if "ALWAYS" in usable and "WHEN" in usable:
         return context.error(
             "no-form",
-            f"`{token.text}` does not begin a form of requirement",
+            f"`{_shown(token.text)}` does not begin a form of requirement",
             f"A form begins with {FORMS}.",
         )
-    what = "the end of the line" if token.kind in (NEWLINE, END) else f"`{token.text}`"
+    what = "the end of the line" if token.kind in (NEWLINE, END) else f"`{_shown(token.text)}`"
     near = near_keyword(token.text, usable)
     hint = f"Did you mean `{near}`?" if near else f"Here can stand {what_fits(usable)}."
     return context.error(
