@@ -14,12 +14,12 @@ from verifier.model.job import (
     AfterLast,
     Always,
     And,
-    Assumption,
     AssumeAlways,
     AssumeStays,
+    Assumption,
     AtMostTimes,
-    Before,
     Becomes,
+    Before,
     Branch,
     Cancel,
     Changes,
@@ -235,11 +235,11 @@ class Maker:
         if kind < 0.84:
             return HasStayed(Stayed(self.atom(truth=truth), self.seconds()))
         if kind < 0.9:
-            return self.one([NightBegins(), DayBegins()])
+            return NightBegins() if self.chance(0.5) else DayBegins()
         if kind < 0.93 and self.cuts:
             return PowerReturns()
         name = self.one(self.rule_names)
-        return self.one([RuleStarts(name), RuleEnds(name)])
+        return RuleStarts(name) if self.chance(0.5) else RuleEnds(name)
 
     # ------------------------------------------------------------ rules
 
@@ -316,23 +316,23 @@ class Maker:
         if self.chance(0.15):
             e = (*e, self.event(truth=True))
         d = self.seconds()
-        return self.one(
-            [
-                Always(c),
-                Always(Implies(self.condition(1, truth=True), c)),
-                Never(c),
-                WhenWithin(e, c, d),
-                WhenFor(e, c, d),
-                AfterLast(e, c, d),
-                Before(e, c, d),
-                NoLonger(d, c),
-                NoShorter(d, c),
-                AtMostTimes(self.one([1, 1, 2]), d, e),
-                LeadsTo(self.one(self.rule_names), c),
-                Possible(c),
-                MeasureLongest(c, e),
-            ]
-        )
+        forms: list[Form] = [
+            Always(c),
+            Always(Implies(self.condition(1, truth=True), c)),
+            Never(c),
+            WhenWithin(e, c, d),
+            WhenFor(e, c, d),
+            AfterLast(e, c, d),
+            Before(e, c, d),
+            NoLonger(d, c),
+            NoShorter(d, c),
+            AtMostTimes(self.one([1, 1, 2]), d, e),
+            LeadsTo(self.one(self.rule_names), c),
+            Possible(c),
+            MeasureLongest(c, e),
+        ]
+        chosen: Form = self.one(forms)
+        return chosen
 
     def requirement(self) -> Requirement:
         form = self.form()
@@ -349,9 +349,7 @@ class Maker:
         assumptions = (self.assumption(),) if self.chance(0.15) else ()
         rules = tuple(self.rule(name) for name in self.rule_names)
         requirement = self.requirement()
-        faults = (
-            (Fault(FaultKind.POWER_CUTS, None, None, NOWHERE),) if self.cuts else ()
-        )
+        faults = (Fault(FaultKind.POWER_CUTS, None, None, NOWHERE),) if self.cuts else ()
         job = Job(
             "random", None, tuple(self.points), tuple(self.doors), tuple(self.rooms), rules,
             assumptions, faults, (requirement,),

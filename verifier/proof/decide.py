@@ -26,6 +26,7 @@ from verifier.proof.blocked import doomed
 from verifier.proof.bounded import Shallow, search
 from verifier.proof.certificate import texts_of
 from verifier.proof.chain import Chain
+from verifier.proof.earliest import Found, earliest_of_length
 from verifier.proof.exact import Exact, Reached, explore, path_of
 from verifier.proof.formula import Formula, No, Writer, any_of, of_cube
 from verifier.proof.hull import Hull, TooLarge, hull
@@ -190,7 +191,12 @@ def best_timeline(question: Question, reached: tuple[Reached, ...]) -> Timeline:
             best = Timeline(start, path, timed)
     if best is None:
         raise EvidenceFailed("no path to a failing zone has times of its own")
-    return best
+    if best.timed.end == (0, 0):
+        return best
+    found = earliest_of_length(
+        question.moves, len(best.path), Found(best.start, best.path, best.timed)
+    )
+    return Timeline(found.start, found.path, found.timed)
 
 
 def run_of(

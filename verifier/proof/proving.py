@@ -213,7 +213,7 @@ def prove_job(
                     case Killed(why) | Died(why):
                         notes.append(_undecided_chain(job, name, why))
                     case Failed(text, _):
-                        raise ToolFault(text)
+                        raise _fault(text)
                 continue
             requirement = requirements[done.id]
             match done.outcome:
@@ -226,13 +226,20 @@ def prove_job(
                 case Killed(why) | Died(why):
                     found[done.id] = (Undecided(why, 0), options.time_limit_s)
                 case Failed(text, _):
-                    raise ToolFault(text)
+                    raise _fault(text)
             on_verdict(requirement, *found[done.id])
     findings = [*(chain_finding(job, chain) for chain in endless[:1]), *notes]
     verdicts = tuple(
         (requirement, *found[k]) for k, requirement in enumerate(requirements) if k in found
     )
     return JobResult(verdicts, tuple(findings))
+
+
+def _fault(text: str) -> ToolFault:
+    """The fault of a worker; its whole traceback goes with it as a note."""
+    fault = ToolFault(text.strip().splitlines()[-1].rpartition(".")[2])
+    fault.add_note(text)
+    return fault
 
 
 def _load_solvers() -> None:

@@ -1,0 +1,180 @@
+"""The small jobs of ``shared/cases/meaning``: each verdict that the contract demands.
+
+Twice: by the prover, and by the exhaustive search on the reference interpreter, which shares no
+engine with it. What waits for a later feature is listed with the reason.
+"""
+
+from __future__ import annotations
+
+import functools
+import json
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from verifier.graph.slice import slice_job
+from verifier.model import check
+from verifier.model.job import Job
+from verifier.proof.decide import Budget, decide
+from verifier.proof.proving import chain_task, suspects
+from verifier.proof.verdict import Answered, Proved, Refuted, Undecided, Verdict
+from verifier.simulate.explicit import TooLarge, search
+from verifier.source import SourceFile, Sources
+
+CASES = Path(__file__).parents[2] / "shared" / "cases" / "meaning"
+
+WAITING = {
+    "38-fade-cancelled": "fades",
+    "46-measure": "clock (one of its four requirements)",
+    "56-fade-stays": "fades",
+    "59-fade-wait-until": "fades",
+    "63-lost-report": "lost reports",
+    "64-stuck": "stuck",
+    "65-bounce": "bounce",
+    "66-broken-wire": "broken wire",
+    "67-both-limits": "both limits",
+    "72-reaction": "reaction time",
+    "74-free-clock": "clock",
+    "76-site-60-north": "the sun of a site",
+    "77-site-52-north": "clock and the sun of a site",
+    "78-site-clock-change": "clock",
+    "79-fade-retriggered": "fades",
+}
+"""Cases of features that are still to come, with what they wait for."""
+
+ENDLESS = ("17-repeat-endless", "36-endless-chain")
+
+TOO_LARGE = {
+    ("41-for-at-least-open-end", "beyond"),
+    ("42-after-last-closed-end", "just_below"),
+    ("43-before-boundary", "more_before"),
+    ("44-stretch-length", "shorter"),
+    ("44-stretch-length", "dark_stretch"),
+    ("55-allowing-joins", "not_joined"),
+    ("55-allowing-joins", "filled_less"),
+    ("58-while-cut", "not_cut"),
+    ("58-while-cut", "from_scope_below"),
+    ("70-detector-holds-rearm", "holds_more"),
+    ("70-detector-holds-rearm", "rearm_more"),
+    ("70-detector-holds-rearm", "both_below"),
+    ("71-room", "noticed_below"),
+}
+"""A millisecond beside seconds: more ticks than the search's cap."""
+
+CAP = 25_000
+
+
+@functools.cache
+def job_of(case: str) -> tuple[Job | None, tuple[str, ...]]:
+    """The job of a case, and the codes of its errors."""
+    text = (CASES / case / "job.dusk").read_text(encoding="utf-8")
+    job, found = check(Sources((SourceFile("job.dusk", text),)), case)
+    return job, tuple(d.code for d in found if d.severity.value == "error")
+
+
+def expected(case: str) -> dict[str, Any]:
+    """What the contract demands of a case."""
+    found: dict[str, Any] = json.loads((CASES / case / "expect.json").read_text(encoding="utf-8"))
+    return found
+
+
+def names() -> list[str]:
+    """All cases."""
+    return sorted(path.name for path in CASES.iterdir())
+
+
+def claims() -> list[tuple[str, str]]:
+    """(case, requirement) of all that is built."""
+    return [
+        (case, name)
+        for case in names()
+        if case not in WAITING
+        for name in expected(case)
+        if name != "exit"
+    ]
+
+
+def in_words(verdict: Verdict) -> Any:
+    """A verdict as ``expect.json`` writes it."""
+    match verdict:
+        case Proved(vacuous=vacuous):
+            return "proved/vacuous" if vacuous else "proved"
+        case Refuted():
+            return "refuted"
+        case Answered(bound):
+            return ["answered", float(bound) if isinstance(bound, Fraction) else bound]
+        case Undecided(reason):
+            return f"undecided: {reason}"
+
+
+@pytest.mark.parametrize(("case", "name"), claims())
+def test_the_prover_gives_the_verdict_that_the_contract_demands(case: str, name: str) -> None:
+    job, errors = job_of(case)
+    assert job is not None, errors
+    verdict = decide(job, job.requirement[name], Budget(limit_s=60))
+    assert in_words(verdict) == expected(case)[name]
+
+
+@pytest.mark.parametrize(("case", "name"), claims())
+def test_the_exhaustive_search_gives_the_same_verdict(case: str, name: str) -> None:
+    job, errors = job_of(case)
+    assert job is not None, errors
+    requirement = job.requirement[name]
+    if (case, name) in TOO_LARGE:
+        with pytest.raises(TooLarge):
+            search(slice_job(job, requirement), requirement, CAP)
+        return
+    found = search(slice_job(job, requirement), requirement, CAP)
+    demanded = expected(case)[name]
+    if isinstance(demanded, list):
+        from verifier.simulate.system import System
+
+        unit = System(slice_job(job, requirement), requirement).unit
+        bound = found.bound_units
+        got = float(unit.seconds(bound)) if isinstance(bound, Fraction) else bound
+        assert [found.verdict, got] == demanded
+    else:
+        assert found.verdict == demanded.split("/")[0]
+
+
+@pytest.mark.parametrize("case", ENDLESS)
+def test_an_endless_chain_is_found(case: str) -> None:
+    job, errors = job_of(case)
+    assert job is not None, errors
+    assert expected(case) == {"exit": 2}
+    chains = [chain_task(job, rule, 20.0) for rule in suspects(job)]
+    assert any(chain is not None and not isinstance(chain, str) for chain in chains)
+
+
+def test_a_chain_that_no_run_comes_to_is_no_error() -> None:
+    job, _ = job_of("37-chain-out-of-reach")
+    assert job is not None
+    found = suspects(job)
+    assert found, "the structure alone does not rule the chain out"
+    assert [chain_task(job, rule, 20.0) for rule in found] == [None] * len(found)
+
+
+def test_an_assumption_about_an_output_is_rejected() -> None:
+    job, errors = job_of("62-assume-output")
+    assert job is None
+    assert "assumes-own" in errors
+
+
+@pytest.mark.parametrize("case", sorted(WAITING))
+def test_what_waits_for_a_later_feature_says_so(case: str) -> None:
+    job, errors = job_of(case)
+    if case == "76-site-60-north":
+        text = (CASES / case / "job.dusk").read_text(encoding="utf-8")
+        _, found = check(Sources((SourceFile("job.dusk", text),)), case)
+        assert job is not None
+        assert any(d.code == "sun-not-used" for d in found)
+    else:
+        assert job is None
+        assert set(errors) == {"not-yet"}
+
+
+def test_every_case_is_run_or_waits() -> None:
+    run = {case for case, _ in claims()} | set(ENDLESS) | {"62-assume-output"}
+    assert run | set(WAITING) == set(names())
