@@ -60,6 +60,25 @@ def test_every_code_that_is_told_has_a_page_and_every_page_a_code() -> None:
     assert pages - told == set()
 
 
+def test_every_code_of_the_house_has_a_page_with_its_severity() -> None:
+    told: dict[str, set[str]] = {}
+    for path in sorted(Path(verifier.__file__).parent.rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if not isinstance(node, ast.Call) or len(node.args) < 3:
+                continue
+            name = getattr(node.func, "attr", getattr(node.func, "id", "")).strip("_")
+            code = node.args[0]
+            if not isinstance(code, ast.Constant) or not isinstance(code.value, str):
+                continue
+            if name in ("error", "warning", "note"):
+                told.setdefault(code.value, set()).add(name)
+            elif name == "Diagnostic" and isinstance(node.args[1], ast.Attribute):
+                told.setdefault(code.value, set()).add(node.args[1].attr.lower())
+    assert len(told) > 80
+    pages = {code: {page.severity.value} for code, page in all_codes().items()}
+    assert {code: pages.get(code) for code in told} == told
+
+
 def test_pages_are_in_alphabetical_order() -> None:
     assert list(all_codes()) == sorted(all_codes())
 
