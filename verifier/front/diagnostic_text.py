@@ -108,7 +108,9 @@ def _cut(before: str, marked: str, after: str, room: int) -> tuple[str, str, str
     if columns(before) > _CONTEXT and columns(before) + min(columns(marked), room // 2) > room - 2:
         keep = max(_CONTEXT, room - 2 - columns(marked) - _CONTEXT)
         before = "…" + _last_columns(before, min(keep, room // 2))
-    marked = _first_columns(marked, room - columns(before) - 1)
+    kept = _first_columns(marked, room - columns(before) - 1)
+    if kept != marked:
+        return before, kept, "…"
     room -= columns(before) + columns(marked)
     if columns(after) > room:
         after = _first_columns(after, max(room - 1, 0)) + "…" if room > 0 else ""
