@@ -2,6 +2,10 @@
 
 Nothing of the engines reaches them but the text. Seeds are fixed; an answer is an enum at once
 (in z3's Python ``bool(unsat)`` is true, so its answers never travel).
+
+Limits of time hold for the search and not for reading; what must be stopped for certain runs in
+a worker (:mod:`verifier.proof.workers`). A solver that needs more memory than there is raises
+MemoryError: that says nothing of the text.
 """
 
 from __future__ import annotations
@@ -11,7 +15,10 @@ from typing import Any
 
 
 class Answer(enum.Enum):
-    """What a solver says of a text. BROKEN: it could not read it, or failed."""
+    """What a solver says of a text. BROKEN: it could not read it, or failed.
+
+    UNKNOWN: the limit was reached, or the solver gave up.
+    """
 
     UNSAT = "unsat"
     SAT = "sat"
@@ -33,13 +40,17 @@ def check_all_with_z3(texts: tuple[str, ...], limit_s: float) -> tuple[Answer, .
 
 
 def _z3_answer(z3: Any, context: Any, text: str, limit_s: float) -> Answer:
+    if not _is_one_check(text):
+        return Answer.BROKEN
     try:
         solver = z3.SimpleSolver(ctx=context)
-        solver.set("timeout", max(1, int(limit_s * 1000)))
+        solver.set("timeout", _milliseconds(limit_s))
         solver.set("random_seed", 0)
         solver.from_string(text)
         result = solver.check()
-    except z3.Z3Exception:
+    except z3.Z3Exception as failure:
+        if "out of memory" in str(failure):
+            raise MemoryError(str(failure)) from failure
         return Answer.BROKEN
     if result == z3.unsat:
         return Answer.UNSAT
@@ -48,12 +59,15 @@ def _z3_answer(z3: Any, context: Any, text: str, limit_s: float) -> Answer:
 
 def check_with_cvc5(text: str, limit_s: float) -> Answer:
     """The answer of a fresh cvc5 to one text."""
+    if not _is_one_check(text):
+        return Answer.BROKEN
     import cvc5
 
     try:
         manager = cvc5.TermManager()
         solver = cvc5.Solver(manager)
-        solver.setOption("tlimit", str(max(1, int(limit_s * 1000))))
+        # Not `tlimit`: only cvc5's own command heeds that.
+        solver.setOption("tlimit-per", str(_milliseconds(limit_s)))
         solver.setOption("seed", "0")
         parser = cvc5.InputParser(solver)
         parser.setStringInput(cvc5.InputLanguage.SMT_LIB_2_6, text, "certificate")
@@ -63,13 +77,39 @@ def check_with_cvc5(text: str, limit_s: float) -> Answer:
             command = parser.nextCommand()
             if command.isNull():
                 break
-            said.extend(str(command.invoke(solver, symbols)).split())
+            output = str(command.invoke(solver, symbols)).strip()
+            if output:
+                said.append(output)
+    except MemoryError:
+        raise
     except Exception:  # cvc5's own exceptions share no base that its wheels all export
         return Answer.BROKEN
-    return _ANSWERS.get(said[-1], Answer.BROKEN) if len(said) == 1 else Answer.BROKEN
+    if len(said) != 1:
+        return Answer.BROKEN
+    # "unknown" goes on with its reason: "unknown (TIMEOUT)".
+    return _ANSWERS.get(said[0].partition(" (")[0], Answer.BROKEN)
 
 
 _ANSWERS = {"unsat": Answer.UNSAT, "sat": Answer.SAT, "unknown": Answer.UNKNOWN}
+
+_CHECK = "(check-sat)"
+
+
+def _is_one_check(text: str) -> bool:
+    """Whether the text asks once, at its end: z3 would else answer for what was not asked.
+
+    >>> [_is_one_check(t) for t in ("(check-sat)", "(assert false)", "(check-sat)(assert false)")]
+    [True, False, False]
+    """
+    try:
+        text.encode()
+    except UnicodeEncodeError:
+        return False
+    return "\0" not in text and text.count(_CHECK) == 1 and text.rstrip().endswith(_CHECK)
+
+
+def _milliseconds(limit_s: float) -> int:
+    return max(1, min(int(limit_s * 1000), 2**31 - 1))
 
 
 def solver_versions() -> tuple[tuple[str, str], ...]:
