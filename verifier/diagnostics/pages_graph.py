@@ -14,6 +14,23 @@ PAGES: tuple[Page, ...] = (
         why="What it was written for never comes about, and nobody notices on a quick try.",
     ),
     Page(
+        code="event-never-happens",
+        severity=Severity.WARNING,
+        title="An event that never happens",
+        means=(
+            "Nothing sets the point to the value that the line waits for, or the rule that should "
+            "start or end never fires. For `power returns` it is a note: power cuts are not considered."
+        ),
+        why="One of the situations that the rule was written for never comes about.",
+    ),
+    Page(
+        code="statement-never-reached",
+        severity=Severity.WARNING,
+        title="A statement that is never reached",
+        means="Each way through the statement before it ends the run.",
+        why="What stands here never happens: a lamp that it should turn off stays on.",
+    ),
+    Page(
         code="branch-never-reached",
         severity=Severity.WARNING,
         title="A branch that is never reached",
@@ -73,21 +90,30 @@ PAGES: tuple[Page, ...] = (
         code="timed-from-occupied",
         severity=Severity.NOTE,
         title="A light timed from becoming occupied",
-        means="The time runs from the moment at which the detector becomes occupied, not vacant.",
+        means=(
+            "The time runs from the moment at which the detector becomes occupied, and nothing that "
+            "the detector does later renews it."
+        ),
         why="While people stay seen there is no new detection, and the light goes off over them.",
     ),
     Page(
         code="outlives-guard",
         severity=Severity.NOTE,
         title="A light that outlives its guard",
-        means="A rule that acts by night only leaves the light on, and nothing turns it off by day.",
+        means=(
+            "The light is turned on by night only, and what turns it off comes from outside and may "
+            "not come; nothing turns it off when day begins."
+        ),
         why="A guard is read once, when the trigger is handled: it does not turn anything off.",
     ),
     Page(
         code="waiting-never-needed",
         severity=Severity.WARNING,
         title="Waiting triggers that are never needed",
-        means="The rule keeps waiting triggers, and its body cannot wait: no run is ever in the way.",
+        means=(
+            "The rule keeps waiting triggers, and none ever meets a run: its body cannot wait, or its "
+            "guard asks that it is not running."
+        ),
         why="The policy says something that never happens.",
     ),
     Page(

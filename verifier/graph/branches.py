@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from verifier.graph.flow import flow_of
+from verifier.graph.flow import IDLE, flow_of
 from verifier.graph.logic import implied, satisfiable
-from verifier.graph.transitions import Transition, transitions_of
+from verifier.graph.transitions import OnEvent, Transition, event_facts, transitions_of
 from verifier.graph.values import Structure, structure_of
 from verifier.model.job import (
     Condition,
@@ -80,8 +80,7 @@ def _guards(rule: Rule, structure: Structure) -> list[BranchCondition]:
         for kind, condition, other in guards:
             if condition is None:
                 continue
-            facts = structure.guards_of(rule, trigger)
-            known = facts[: len(facts) - sum(g is not None for g in (rule.provided, trigger.guard))]
+            known = event_facts(structure.job, rule, trigger.event)
             known = known if other is None else (*known, other)
             found.append(
                 BranchCondition(
@@ -107,7 +106,9 @@ def _in_body(job: Job, rule: Rule, structure: Structure) -> list[BranchCondition
     for kind, condition, span in _conditions(rule.body):
         read: dict[bool, list[Transition]] = {True: [], False: []}
         for way in ways:
-            for truth in dict.fromkeys(r.truth for r in way.reads if r.span == span):
+            for truth in dict.fromkeys(
+                r.truth for r in way.reads if (r.condition, r.span) == (condition, span)
+            ):
                 read[truth].append(way)
         found.append(
             BranchCondition(
@@ -128,21 +129,17 @@ def _in_body(job: Job, rule: Rule, structure: Structure) -> list[BranchCondition
 
 def reachable_ways(job: Job, rule: Rule, structure: Structure) -> tuple[Transition, ...]:
     """The transitions of a rule that start from a place that can be reached, by structure."""
-    ways = transitions_of(job, rule, flow_of(rule), structure.domains)
-    reached = {0}
+    ways = tuple(
+        way
+        for way in transitions_of(job, rule, flow_of(rule), structure.domains)
+        if not isinstance(way.on, OnEvent) or structure.event_can_happen(way.on.event)
+    )
+    reached = {IDLE}
     while True:
         grown = reached | {way.target for way in ways if way.source in reached}
         if grown == reached:
-            return tuple(
-                way for way in ways if way.source in reached and _can_begin(way, structure)
-            )
+            return tuple(way for way in ways if way.source in reached)
         reached = grown
-
-
-def _can_begin(way: Transition, structure: Structure) -> bool:
-    from verifier.graph.transitions import OnEvent
-
-    return not isinstance(way.on, OnEvent) or structure.event_can_happen(way.on.event)
 
 
 def _conditions(body: tuple[Statement, ...]) -> list[tuple[BranchKind, Condition, Span]]:

@@ -6,39 +6,34 @@ Only what the graph shows for certain is a warning; what may well be meant is a 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from fractions import Fraction
 
 from verifier.diagnostics import Diagnostic, Label, Severity
 from verifier.graph.access import (
-    SUN,
     assumption_names,
     condition_names,
-    event_name,
     requirement_names,
     rule_access,
 )
 from verifier.graph.branches import BranchCondition, branch_conditions
-from verifier.graph.logic import satisfiable
+from verifier.graph.flow import flow_of
+from verifier.graph.lighting import lighting_findings
+from verifier.graph.logic import Domains, implied, satisfiable
 from verifier.graph.values import Structure, structure_of
 from verifier.model.job import (
-    Becomes,
-    Changes,
-    DayBegins,
-    HasStayed,
     If,
-    Is,
     Job,
-    Point,
+    Not,
+    PowerReturns,
     Put,
     Repeat,
     Rule,
+    Running,
     Statement,
-    Wait,
     WaitUntil,
     can_wait,
     statements_of,
 )
-from verifier.model.words import words
+from verifier.model.words import event_words, policy_words, words
 
 
 def findings(job: Job) -> tuple[Diagnostic, ...]:
@@ -46,13 +41,13 @@ def findings(job: Job) -> tuple[Diagnostic, ...]:
     structure = structure_of(job)
     found = [
         *_never_fires(job, structure),
+        *_events(job, structure),
         *_branches(job, structure),
+        *_never_reached(job, structure),
         *_waits(job),
-        *_outputs(job, structure),
         *_unused(job),
-        *_timed_from_occupied(job),
-        *_outlives_guard(job),
         *_waiting_triggers(job),
+        *lighting_findings(structure),
     ]
     return tuple(sorted(found, key=lambda d: (d.labels[0].span.file, d.labels[0].span.start)))
 
@@ -77,6 +72,40 @@ def _never_fires(job: Job, structure: Structure) -> Iterator[Diagnostic]:
             )
 
 
+def _events(job: Job, structure: Structure) -> Iterator[Diagnostic]:
+    """Events that never happen, of rules that others can trigger."""
+    for rule in job.rules:
+        for trigger in rule.triggers:
+            if rule.name not in structure.alive or structure.event_can_happen(trigger.event):
+                continue
+            said = event_words(trigger.event)
+            if isinstance(trigger.event, PowerReturns):
+                yield _note(
+                    "event-never-happens",
+                    f"`{said}` never happens: power cuts are not considered",
+                    "write `consider power cuts`, so that what this line does is proved too",
+                    Label(trigger.span),
+                )
+            else:
+                yield _warning(
+                    "event-never-happens",
+                    f"`{said}` never happens: nothing can bring it about",
+                    "let something set what the line waits for, or take the line out",
+                    Label(trigger.span),
+                )
+
+
+def _never_reached(job: Job, structure: Structure) -> Iterator[Diagnostic]:
+    for rule in job.rules:
+        for statement in flow_of(rule).dead if rule.name in structure.alive else ():
+            yield _warning(
+                "statement-never-reached",
+                f"`{words(statement)}` is never reached: the run has ended before it",
+                "move it in front of what ends the run, or take it out",
+                Label(statement.span),
+            )
+
+
 def _branches(job: Job, structure: Structure) -> Iterator[Diagnostic]:
     every = branch_conditions(job, structure)
     for branch in every:
@@ -85,7 +114,7 @@ def _branches(job: Job, structure: Structure) -> Iterator[Diagnostic]:
         if branch.kind == "wait until":
             # It is read when the run comes there; later it may still come true.
             if not satisfiable((branch.condition,), structure.domains):
-                yield from _always_false(branch, words(branch.condition))
+                yield from _always_false(branch, words(branch.condition), _limit_at(job, branch))
             continue
         needed = branch.kind == "provided" and any(
             other.can_be_false
@@ -106,13 +135,25 @@ def _branches(job: Job, structure: Structure) -> Iterator[Diagnostic]:
             )
 
 
-def _always_false(branch: BranchCondition, said: str) -> Iterator[Diagnostic]:
+def _limit_at(job: Job, branch: BranchCondition) -> bool:
+    """Whether a wait has an ``at most``."""
+    return any(
+        isinstance(s, WaitUntil) and s.span == branch.span and s.at_most_s is not None
+        for s in statements_of(job.rule[branch.rule].body)
+    )
+
+
+def _always_false(
+    branch: BranchCondition, said: str, limited: bool = False
+) -> Iterator[Diagnostic]:
     match branch.kind:
         case "wait until":
+            what = "this wait always times out" if limited else "the run waits here for ever"
+            hint = "wait for something that can happen"
             yield _warning(
                 "wait-without-way-out",
-                f"nothing can ever make `{said}` true: the run waits here for ever",
-                "wait for something that can happen, or add `, at most …` and say what then",
+                f"nothing can ever make `{said}` true: {what}",
+                hint if limited else f"{hint}, or add `, at most …` and say what then",
                 Label(branch.span),
             )
         case "until":
@@ -169,45 +210,6 @@ def _waits_in(job: Job, rule: Rule, body: tuple[Statement, ...]) -> Iterator[Dia
                 pass
 
 
-def _puts(job: Job, point: Point, structure: Structure) -> list[tuple[Rule, Put]]:
-    return [
-        (rule, statement)
-        for rule in job.rules
-        if rule.name in structure.alive
-        for statement in statements_of(rule.body)
-        if isinstance(statement, Put) and statement.point == point.name
-    ]
-
-
-def _is_off(statement: Put) -> bool:
-    return statement.value == "off" or statement.value == Fraction(0)
-
-
-def _outputs(job: Job, structure: Structure) -> Iterator[Diagnostic]:
-    for point in job.points:
-        if not point.kind.is_output:
-            continue
-        puts = _puts(job, point, structure)
-        on = [put for _, put in puts if not _is_off(put)]
-        if on and not any(_is_off(put) for _, put in puts) and not point.local_switch:
-            yield _warning(
-                "never-turned-off",
-                f"{point.name} is turned on, and no rule turns it off",
-                "add the `off`: in the same rule after a wait, or in a rule of its own",
-                Label(on[0].span, "turned on here"),
-                Label(point.span),
-            )
-        rules = list(dict.fromkeys(rule.name for rule, _ in puts))
-        if len(rules) > 1:
-            first = [next(put for rule, put in puts if rule.name == name) for name in rules]
-            yield _note(
-                "two-drivers",
-                f"{point.name} is set by more than one rule: {', '.join(rules)}",
-                "one rule's `off` may cut another's time short: have a requirement say what must hold",
-                *(Label(put.span, f"by {name}") for name, put in zip(rules, first, strict=True)),
-            )
-
-
 def _unused(job: Job) -> Iterator[Diagnostic]:
     used: set[str] = set()
     for rule in job.rules:
@@ -231,87 +233,30 @@ def _unused(job: Job) -> Iterator[Diagnostic]:
             )
 
 
-def _timed_from_occupied(job: Job) -> Iterator[Diagnostic]:
-    for rule in job.rules:
-        seen = [
-            trigger.event.atom.subject
-            for trigger in rule.triggers
-            if isinstance(trigger.event, Becomes)
-            and isinstance(trigger.event.atom, Is)
-            and trigger.event.atom.value == "occupied"
-        ]
-        others = {
-            event_name(trigger.event)
-            for trigger in rule.triggers
-            if isinstance(trigger.event, Changes | HasStayed)
-        }
-        inside = rule_access(rule).body
-        for detector in seen:
-            put = _on_wait_off(rule)
-            if put is not None and detector not in others and detector not in inside:
-                yield _note(
-                    "timed-from-occupied",
-                    f"{put.point} is timed from the moment at which {detector} becomes occupied: it "
-                    "can go off while somebody is still seen",
-                    f"let the time begin when {detector} becomes vacant, or wait until it `has "
-                    "stayed vacant for` that long",
-                    Label(put.span),
-                )
-
-
-def _on_wait_off(rule: Rule) -> Put | None:
-    """The statement that turns something off after it was turned on and a plain wait."""
-    on: set[str] = set()
-    waited = False
-    for statement in rule.body:
-        match statement:
-            case Put(point) if not _is_off(statement):
-                on.add(point)
-            case Wait():
-                waited = True
-            case WaitUntil():
-                return None
-            case Put(point) if waited and point in on:
-                return statement
-            case _:
-                pass
-    return None
-
-
-def _outlives_guard(job: Job) -> Iterator[Diagnostic]:
-    off_by_day = {
-        statement.point
-        for rule in job.rules
-        if any(isinstance(trigger.event, DayBegins) for trigger in rule.triggers)
-        for statement in statements_of(rule.body)
-        if isinstance(statement, Put) and _is_off(statement)
-    }
-    for rule in job.rules:
-        if SUN not in condition_names(rule.provided):
-            continue
-        left: dict[str, Put] = {}
-        for statement in statements_of(rule.body):
-            if isinstance(statement, Put) and job.point[statement.point].kind.is_output:
-                if _is_off(statement):
-                    left.pop(statement.point, None)
-                else:
-                    left[statement.point] = statement
-        for name, put in left.items():
-            if name not in off_by_day:
-                yield _note(
-                    "outlives-guard",
-                    f"{name} is turned on by night only, and stays on when day begins",
-                    "turn it off `upon day begins`, or after a wait",
-                    Label(put.span),
-                )
-
-
 def _waiting_triggers(job: Job) -> Iterator[Diagnostic]:
     for rule in job.rules:
-        if rule.policy.waiting and not can_wait(rule):
-            yield _warning(
-                "waiting-never-needed",
-                f"triggers of {rule.name} never wait: its body has no wait, so no run is ever in the way",
-                "leave the policy out",
-                Label(rule.span),
-            )
+        if not rule.policy.waiting:
+            continue
+        if not can_wait(rule):
+            why = "its body has no wait, so no run is ever in the way"
+        elif _starts_alone(job, rule):
+            why = "its guard asks that it is not running"
+        else:
+            continue
+        yield _warning(
+            "waiting-never-needed",
+            f"triggers of {rule.name} never wait: {why}",
+            f"leave `{policy_words(rule.policy)}` out"
+            if not can_wait(rule)
+            else "leave the waiting out, or the part of the guard",
+            Label(rule.span),
+        )
+
+
+def _starts_alone(job: Job, rule: Rule) -> bool:
+    """Whether a trigger that comes while the rule is running always finds its guard false."""
+    guards = [
+        tuple(guard for guard in (rule.provided, trigger.guard) if guard is not None)
+        for trigger in rule.triggers
+    ]
+    return all(implied(Not(Running(rule.name)), guard, Domains(job)) for guard in guards)
