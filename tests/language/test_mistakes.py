@@ -5,9 +5,15 @@ Which wordings people bring along: common practice in other notations, no source
 
 from __future__ import annotations
 
+import re
+
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from verifier.diagnostics import Diagnostic
+from verifier.language import parse, parse_form
+from verifier.language.parser import MISTAKE_LIMIT
 from verifier.model import check
 from verifier.source import SourceFile, Sources
 
@@ -148,6 +154,60 @@ MISTAKES: list[tuple[str, str, str, str]] = [
     (f"{POINTS}lamp bay-lights\n", "bay-lights", "stray-character", "Write `bay_lights`."),
     (f"{POINTS}// note\n", "//", "stray-character", "A comment begins with `#`."),
     (f"{POINTS}lamp \u00e4\n", "\u00e4", "stray-character", "letters a to z"),
+    (in_head("retrigerable"), "retrigerable", "wording", "Write `retriggerable`."),
+    (in_head("nonretriggerable"), "nonretriggerable", "wording", "Write `non-retriggerable`."),
+    (in_head("non retriggerable"), "non retriggerable", "wording", "Write `non-retriggerable`."),
+    (in_head("non-retrigerable"), "non-retrigerable", "wording", "Write `non-retriggerable`."),
+    (in_head("upon x opens"), "x opens", "wording", "Write `x becomes open`."),
+    (in_head("upon x is closed"), "x is closed", "wording", "Write `x becomes shut`."),
+    (in_head("upon strip turns on"), "strip turns on", "wording", "Write `strip becomes on`."),
+    (in_head("upon x"), "x", "wording", "Write `x becomes VALUE`"),
+    (in_head("upon 22:30"), "22:30", "wording", "Write `at 22:30`."),
+    (in_head("at 22:30"), "at 22:30", "not-upon", "Write `upon at 22:30`."),
+    (in_head("upon push pressed and x is open"), "and", "not-provided", "Write `provided`"),
+    (in_head("upon push pressed if x is open"), "if", "not-provided", "Write `provided`"),
+    (in_body("wait until x open"), "open", "wording", "Write `x is open`."),
+    (in_body("if x then\n    end if"), "x", "wording", "Write `x is VALUE`."),
+    (
+        in_body("if x is open or shut then\n    end if"),
+        "shut",
+        "wording",
+        "Write `x is open or x is shut`.",
+    ),
+    (
+        in_body("if x is open then bay_lights on end if"),
+        "end",
+        "wording",
+        "a statement ends with its line",
+    ),
+    (
+        in_body("if x is open then bay_lights on else strip on\n    end if"),
+        "else",
+        "wording",
+        "a statement ends with its line",
+    ),
+    (in_body("if x is open then\n      strip on\n    endif"), "endif", "wording", "`end if`"),
+    (in_body("bay_lights is on"), "bay_lights is on", "wording", "Write `bay_lights on`."),
+    (in_body("bay_lights becomes on"), "bay_lights becomes on", "wording", "`bay_lights on`"),
+    (in_body("dim strip to 50 %"), "dim strip to 50 %", "wording", "Write `strip 50 %`."),
+    (in_body("strip"), "strip", "syntax", "this line ends too early"),
+    (required("always: x is open within 5 s"), "within", "wording", "leave it out"),
+    (
+        required("when x changes: bay_lights is on for 5 s"),
+        "for",
+        "wording",
+        "Write `for at least 5 s`.",
+    ),
+    (
+        f"{POINTS}typical t\n  lamp l\n  rule a\n    when push pressed\n    do\n      l on\n"
+        "  end rule\nend typical\napply t to u\n",
+        "when",
+        "not-upon",
+        "Write `upon`",
+    ),
+    (f"{POINTS}lamp y 80\n", "80", "unit-missing", "Write `80 W`."),
+    (f"{POINTS}lamp y 80 w\n", "80 w", "bad-figure", "`w` is no unit"),
+    (f"{POINTS}lamp 1st\n", "1st", "syntax", "A name is a letter"),
 ]
 
 
@@ -164,7 +224,7 @@ def test_a_mistake_is_told_with_its_place_and_what_to_write(
     assert words in f"{first.message} {first.hint}"
 
 
-@pytest.mark.parametrize(("text", "covered", "code", "words"), MISTAKES[::5])
+@pytest.mark.parametrize(("text", "covered", "code", "words"), MISTAKES)
 def test_a_mistake_is_told_alone(text: str, covered: str, code: str, words: str) -> None:
     """No flood: one slip, one error (warnings and notes aside)."""
     errors = [each for each in told(text) if each.severity.value == "error"]
@@ -177,3 +237,53 @@ def test_messages_stand_alone_on_one_line_and_hints_are_sentences() -> None:
             assert "\n" not in each.message
             assert not each.message.endswith(".")
             assert each.hint.endswith((".", "?"))
+
+
+FORMS: list[tuple[str, str, str]] = [
+    ("bay_lights is on", "bay_lights", "no-form"),
+    ("Never: x is open", "Never", "capital-keyword"),
+    ("always: x is not open", "is not", "wording"),
+    ("possible: x is open and", "and", "syntax"),
+    ("never: x is open;", ";", "stray-character"),
+    ("when x becomes open\nbay_lights is on within 1 s", "open", "missing-colon"),
+    ("", "", "syntax"),
+]
+
+
+@pytest.mark.parametrize(("text", "covered", "code"), FORMS)
+def test_a_mistake_in_a_form_that_stands_alone_is_told(text: str, covered: str, code: str) -> None:
+    form, found = parse_form(SourceFile("--ask", text))
+    assert form is None
+    span = found[0].labels[0].span
+    assert [(each.code, text[span.start : span.end]) for each in found] == [(code, covered)]
+
+
+WORDS = sorted({word for text, *_ in MISTAKES for word in re.findall(r"\w+|[^\w\s]|\n", text)})
+
+
+@settings(max_examples=300, deadline=None)
+@given(st.lists(st.sampled_from(WORDS), max_size=40))
+def test_any_row_of_words_is_read_or_told_within_its_text(words: list[str]) -> None:
+    text = " ".join(words)
+    file, found = parse(SourceFile("job.dusk", text))
+    assert len(found) <= MISTAKE_LIMIT
+    assert found or file.declarations or not text.split("#")[0].strip()
+    for each in found:
+        assert all(0 <= label.span.start <= label.span.end <= len(text) for label in each.labels)
+        assert each.message
+        assert each.hint
+
+
+@settings(max_examples=300, deadline=None)
+@given(st.sampled_from([text for text, *_ in MISTAKES]), st.data())
+def test_a_word_taken_out_or_put_in_anywhere_is_read_or_told(
+    text: str, data: st.DataObject
+) -> None:
+    parts = re.findall(r"\w+|\s+|[^\w\s]", text)
+    place = data.draw(st.integers(0, len(parts) - 1))
+    parts[place] = data.draw(st.sampled_from(["", *WORDS]))
+    changed = "".join(parts)
+    for each in parse(SourceFile("job.dusk", changed))[1]:
+        span = each.labels[0].span
+        assert 0 <= span.start <= span.end <= len(changed)
+        assert "\n" not in each.message

@@ -8,58 +8,14 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import dataclass
 
-from verifier.diagnostics import Diagnostic, Label, Severity
+from verifier.diagnostics import Diagnostic
+from verifier.language.context import Context
 from verifier.language.driver import Trouble
 from verifier.language.expected import DECLARATIONS, FORMS, near_keyword, what_fits
 from verifier.language.lexer import END, NEWLINE, RESERVED_WORD, STRAY
 from verifier.language.wordings import MISTAKES
 from verifier.source import SourceFile, Span
-
-
-@dataclass(frozen=True, slots=True)
-class Context:
-    """Where the grammar stopped, with the text around it."""
-
-    file: SourceFile
-    trouble: Trouble
-
-    @property
-    def line_start(self) -> int:
-        """The offset of the line in which the token stands."""
-        return self.file.text.rfind("\n", 0, self.trouble.token.start) + 1
-
-    @property
-    def line(self) -> str:
-        """The text of that line."""
-        end = self.file.text.find("\n", self.line_start)
-        return self.file.text[self.line_start : end if end >= 0 else len(self.file.text)]
-
-    @property
-    def block(self) -> str:
-        """The first keyword of the declaration: ``RULE``, ``REQUIRE``, …; empty at its begin."""
-        return self.trouble.before[0].kind if self.trouble.before else ""
-
-    @property
-    def begins_line(self) -> bool:
-        """Whether the token is the first of its line."""
-        return not self.file.text[self.line_start : self.trouble.token.start].strip()
-
-    def at(self, start: int, end: int) -> Span:
-        """A span of this file."""
-        return Span(self.file.name, start, end)
-
-    @property
-    def here(self) -> Span:
-        """The span of the token."""
-        return self.at(self.trouble.token.start, self.trouble.token.end)
-
-    def error(self, code: str, message: str, hint: str, span: Span | None = None) -> Diagnostic:
-        """An error at a place, by default the token's."""
-        return Diagnostic(
-            code, Severity.ERROR, message, (Label(self.here if span is None else span),), hint
-        )
 
 
 def explain(file: SourceFile, trouble: Trouble) -> Diagnostic:
@@ -113,16 +69,26 @@ def _by_example(context: Context) -> Diagnostic | None:
 
 def _applies(block: str, context: Context) -> bool:
     """Whether a mistake that is limited to some place can be meant here."""
-    in_head = "DO" in context.trouble.usable or not any(
-        token.kind == "DO" for token in context.trouble.before
-    )
+    usable = context.trouble.usable
     match block:
         case "":
             return True
         case "RULE-HEAD":
-            return context.block == "RULE" and in_head
+            return context.block == "RULE" and not context.in_body
+        case "STATEMENT":
+            return context.in_body and "IS" not in usable
+        case "EVENT":
+            return "BECOMES" in usable
+        case "CONDITION":
+            return "IS" in usable
+        case "LASTING":
+            return context.block == "REQUIRE" and "ALLOWING" in usable
+        case "FOR":
+            return usable == {"AT"} and context.tokens[-1].kind == "FOR"
         case "FIGURE":
-            return bool(context.trouble.before) and context.trouble.before[-1].kind == "NUMBER"
+            return bool(context.tokens) and context.tokens[-1].kind == "NUMBER"
+        case "NUMBER":
+            return "FIGURE" in usable and context.trouble.token.kind == "NUMBER"
         case _:
             return context.block == block
 
@@ -237,9 +203,8 @@ def _missing_end(context: Context) -> Diagnostic | None:
     opened = _open_block(context)
     if not opened:
         return None
-    begin = context.file.text.find("\n", context.trouble.before[0].start)
-    inside = {"typical"} & {token.text for token in context.trouble.before[:1]}
-    if begin >= 0 and not inside:
+    begin = context.file.text.find("\n", context.tokens[0].start)
+    if begin >= 0 and context.block != "TYPICAL":
         found = _DECLARATION_LINE.search(context.file.text, begin)
         limit = context.trouble.token.end
         if found is not None and found.start("at") <= limit:
@@ -265,6 +230,12 @@ def _missing_word(context: Context) -> Diagnostic | None:
     """`do`, `then`, `:`, a name, a time limit: a word that has to stand here and does not."""
     usable = context.trouble.usable
     token = context.trouble.token
+    if token.kind == "NUMBER" and "FIGURE" in usable and "NUMBER" not in usable:
+        return context.error(
+            "unit-missing",
+            f"`{_shown(token.text)}` has no unit",
+            f"Write `{_shown(token.text)} W`.",
+        )
     if "THEN" in usable:
         return context.error(
             "missing-then",
@@ -284,6 +255,12 @@ def _missing_word(context: Context) -> Diagnostic | None:
             f"`{_shown(token.text)}` cannot be a name here: it begins a phrase of the language",
             f"Choose another name, for example `the_{token.text}`.",
         )
+    if usable == {"NAME"} and token.kind in ("FIGURE", "NUMBER"):
+        return context.error(
+            "syntax",
+            f"`{_shown(token.text)}` is no name",
+            "A name is a letter, then letters, digits and `_`.",
+        )
     if usable == {"NAME"} and token.kind == "LABEL":
         return context.error(
             "missing-name", "the name is missing before the label", 'Write `NAME "…"`.'
@@ -298,6 +275,49 @@ def _missing_word(context: Context) -> Diagnostic | None:
             "this form says how soon, and that is missing",
             "Write `within 5 s` after the condition.",
             _gap(context),
+        )
+    return None
+
+
+def _missing_phrase(context: Context) -> Diagnostic | None:
+    """What is asked of a point, what happens to it, or the end of a line inside a choice."""
+    usable = context.trouble.usable
+    token = context.trouble.token
+    last = context.tokens[-1] if context.tokens else token
+    before = [each.text for each in context.tokens[-5:-1]]
+    if "IS" in usable and token.kind == "NAME":
+        return context.error(
+            "wording",
+            f"`is` is missing between `{_shown(last.text)}` and `{_shown(token.text)}`",
+            f"Write `{_shown(last.text)} is {_shown(token.text)}`.",
+        )
+    if "IS" in usable and token.kind != STRAY and len(before) == 4 and before[1] == "is":
+        joined = f"{before[0]} is {before[2]} {before[3]} {before[0]} is {last.text}"
+        return context.error(
+            "wording",
+            f"`{before[3]}` joins whole conditions, not values",
+            f"Write `{joined}`.",
+            _gap(context),
+        )
+    if "IS" in usable and token.kind != STRAY:
+        return context.error(
+            "wording",
+            f"what is asked of `{_shown(last.text)}` is missing",
+            f"Write `{_shown(last.text)} is VALUE`.",
+            _gap(context),
+        )
+    if "BECOMES" in usable and token.kind in (NEWLINE, END, "COLON", "PROVIDED", "OR"):
+        return context.error(
+            "wording",
+            f"what happens to `{_shown(last.text)}` is missing",
+            f"Write `{_shown(last.text)} becomes VALUE`, or `{_shown(last.text)} changes`.",
+            _gap(context),
+        )
+    if usable == {NEWLINE} and context.in_body and token.text in ("else", "elsif", "end", "until"):
+        return context.error(
+            "wording",
+            f"`{token.text}` begins a line of its own",
+            "Begin a new line before it: a statement ends with its line.",
         )
     return None
 
@@ -346,6 +366,16 @@ def _capital(context: Context) -> Diagnostic | None:
 def _general(context: Context) -> Diagnostic:
     token = context.trouble.token
     usable = context.trouble.usable
+    if "ALWAYS" in usable and token.kind == END:
+        return context.error(
+            "syntax", "a form of requirement is missing", f"A form begins with {FORMS}."
+        )
+    if "ALWAYS" in usable and "WHEN" in usable and token.kind != STRAY:
+        return context.error(
+            "no-form",
+            f"`{_shown(token.text)}` does not begin a form of requirement",
+            f"A form begins with {FORMS}.",
+        )
     if not context.trouble.before:
         hint = near_keyword(token.text, usable)
         return context.error(
@@ -361,18 +391,12 @@ def _general(context: Context) -> Diagnostic:
             f"the character `{_shown(token.text)}` means nothing here",
             "Names are made of the letters a to z, digits and `_`; other text stands in labels.",
         )
-    if "ALWAYS" in usable and "WHEN" in usable:
-        return context.error(
-            "no-form",
-            f"`{_shown(token.text)}` does not begin a form of requirement",
-            f"A form begins with {FORMS}.",
-        )
-    what = "the end of the line" if token.kind in (NEWLINE, END) else f"`{_shown(token.text)}`"
+    ends = {NEWLINE: "this line ends too early", END: "the text ends too early"}
     near = near_keyword(token.text, usable)
     hint = f"Did you mean `{near}`?" if near else f"Here can stand {what_fits(usable)}."
     return context.error(
         "syntax",
-        f"{what} cannot stand here",
+        ends.get(token.kind, f"`{_shown(token.text)}` cannot stand here"),
         hint,
         _gap(context) if token.kind in (NEWLINE, END) else None,
     )
@@ -383,6 +407,7 @@ _ATTEMPTS: tuple[Callable[[Context], Diagnostic | None], ...] = (
     _end,
     _missing_end,
     _by_example,
+    _missing_phrase,
     _missing_word,
     _unquoted_label,
 )

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 class Mistake:
     """One wording: where its pattern matches the line around the token, this is said.
 
-    ``block`` limits it to declarations that begin with that keyword. The label covers the group
+    ``block`` limits it to declarations that begin with that keyword, or to a place that
+    ``verifier.language.mistakes`` knows (``STATEMENT``, ``CONDITION``, …). The label covers the group
     ``at`` of the pattern if there is one, else the whole match.
     """
 
@@ -29,6 +30,97 @@ def _m(pattern: str, code: str, message: str, hint: str, block: str = "") -> Mis
 
 
 MISTAKES: tuple[Mistake, ...] = (
+    _m(
+        r"^[ \t]*(?P<at>no[nt]?[-_ \t]?re[-_ ]?tri\w*)",
+        "wording",
+        "`{at}` is no word of the language",
+        "Write `non-retriggerable`.",
+        "RULE-HEAD",
+    ),
+    _m(
+        r"^[ \t]*(?P<at>re[-_ ]?tri\w*)",
+        "wording",
+        "`{at}` is no word of the language",
+        "Write `retriggerable`.",
+        "RULE-HEAD",
+    ),
+    _m(
+        r"^[ \t]*(?P<at>end[-_]?(?P<value>site|door|room|rule|if|repeat|run|require|typical))\b",
+        "wording",
+        "`{at}` is written as two words",
+        "Write `end {value}`.",
+    ),
+    _m(
+        r"\b(?P<at>(?:dim|raise|lower)[ \t]+(?P<name>[\w.]+)[ \t]+(?:to[ \t]+)?(?P<value>\d+)[ \t]*%)",
+        "wording",
+        "a statement names the point first",
+        "Write `{name} {value} %`.",
+        "STATEMENT",
+    ),
+    _m(
+        r"^[ \t]*(?P<at>(?P<name>[\w.]+)[ \t]+(?:is|becomes|goes|turns|to)[ \t]+"
+        r"(?P<value>[a-z]\w*|\d+[ \t]*%))",
+        "wording",
+        "a statement names the point and its value, with nothing between",
+        "Write `{name} {value}`.",
+        "STATEMENT",
+    ),
+    _m(
+        r"\b(?P<at>(?P<name>[\w.]+)[ \t]+(?:is[ \t]+)?open(?:s|ed))\b",
+        "wording",
+        "an event of a contact is `becomes open` or `becomes shut`",
+        "Write `{name} becomes open`.",
+        "EVENT",
+    ),
+    _m(
+        r"\b(?P<at>(?P<name>[\w.]+)[ \t]+(?:is[ \t]+)?(?:close[sd]|shuts?))\b",
+        "wording",
+        "an event of a contact is `becomes open` or `becomes shut`",
+        "Write `{name} becomes shut`.",
+        "EVENT",
+    ),
+    _m(
+        r"\b(?P<at>(?P<name>[\w.]+)[ \t]+(?:turns|goes|(?:is[ \t]+)?(?:turned|switched))[ \t]+"
+        r"(?P<value>\w+))",
+        "wording",
+        "an event of a point is `becomes` and a value",
+        "Write `{name} becomes {value}`.",
+        "EVENT",
+    ),
+    _m(
+        r"^[ \t]*upon\b.*?[ \t](?P<at>and|but only if|only if|if|when|while)\b",
+        "not-provided",
+        "a guard on the line of an event stands after `provided`",
+        "Write `provided` for `{at}`.",
+        "RULE-HEAD",
+    ),
+    _m(
+        r"^[ \t]*(?P<at>at[ \t]+\d{1,2}:\d\d)",
+        "not-upon",
+        "an event that triggers a rule stands after `upon`",
+        "Write `upon {at}`.",
+        "RULE-HEAD",
+    ),
+    _m(
+        r"\b(?:upon|when|last)[ \t]+(?P<at>\d{1,2}:\d\d)",
+        "wording",
+        "the event of a clock time begins with `at`",
+        "Write `at {at}`.",
+    ),
+    _m(
+        r"(?P<at>\bwithin)\b",
+        "wording",
+        "`within` belongs to the forms that begin with `when` or `after last`",
+        "Write `when EVENT: CONDITION within DURATION`, or leave it out.",
+        "LASTING",
+    ),
+    _m(
+        r"(?P<at>\bfor)[ \t]+(?P<value>\d+(?:\.\d+)?[ \t]*(?:ms|s|min|h))\b",
+        "wording",
+        "how long something is to last stands after `for at least`",
+        "Write `for at least {value}`.",
+        "FOR",
+    ),
     _m(
         r"\b(?P<at>(?:turn|switch|put)[ \t]+(?P<value>on|off)[ \t]+(?P<name>[\w.]+))",
         "wording",
@@ -155,7 +247,7 @@ MISTAKES: tuple[Mistake, ...] = (
         "RULE-HEAD",
     ),
     _m(
-        r"^[ \t]*upon\b.*?(?P<name>[\w.]+)[ \t]+(?P<at>is)[ \t]+(?P<value>\w+)",
+        r"^[ \t]*upon[ \t]+(?P<name>[\w.]+)[ \t]+(?P<at>is)[ \t]+(?P<value>\w+)",
         "state-as-event",
         "a rule is triggered by a change, not by a state",
         "Write `upon {name} becomes {value}`.",
@@ -180,6 +272,7 @@ MISTAKES: tuple[Mistake, ...] = (
         "event-as-state",
         "a condition asks what is so, not what changes",
         "Write `{name} is {value}`.",
+        "CONDITION",
     ),
     _m(
         r"\bwait[ \t]+until\b.*?(?P<at>(?:(?:,[ \t]*)?(?:\bat[ \t]+most|\bmax|\bfor[ \t]+at[ \t]+most"
@@ -200,5 +293,12 @@ MISTAKES: tuple[Mistake, ...] = (
         "`{value}` is no unit",
         "Units: ms, s, min, h; % for levels; W and kW for power; deg for angles.",
         "FIGURE",
+    ),
+    _m(
+        r"(?P<at>(?P<name>\d+(?:\.\d+)?)[ \t]+(?P<value>(?!to|of|on|at|or|in|x)[A-Za-z]{1,2}))\b",
+        "bad-figure",
+        "`{value}` is no unit",
+        "Units: ms, s, min, h; % for levels; W and kW for power; deg for angles.",
+        "NUMBER",
     ),
 )
