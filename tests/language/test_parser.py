@@ -218,6 +218,34 @@ def test_deeply_nested_blocks_are_a_diagnostic() -> None:
     assert [code for _, code in mistakes_of(text)] == ["too-deep"]
 
 
+OPENING_AND_CLOSING = {
+    "if": ("rule r\nupon a changes\ndo\n", "if a is b then\n", "l on\n", "end if\n", "end rule\n"),
+    "repeat": (
+        "rule r\nupon a changes\ndo\n",
+        "repeat\n",
+        "l on\n",
+        "until a is b\nend repeat\n",
+        "end rule\n",
+    ),
+    "parentheses": ("assume always ", "(", "a is b", ")", "\n"),
+    "mixed": ("assume always ", "(a is b and c is d or ", "a is b", ")", "\n"),
+    "not": ("require r always: ", "not ", "a is b", "", " end require"),
+}
+
+
+@pytest.mark.parametrize("kind", OPENING_AND_CLOSING)
+def test_each_depth_is_read_or_told_with_nothing_between(kind: str) -> None:
+    """The reference promises forty blocks and sixty pairs of parentheses."""
+    begin, opening, inner, closing, end = OPENING_AND_CLOSING[kind]
+    told = [
+        [code for _, code in mistakes_of(begin + opening * n + inner + closing * n + end)]
+        for n in range(1, 150)
+    ]
+    read_up_to = told.index(["too-deep"])
+    assert read_up_to >= (40 if kind in ("if", "repeat") else 60)
+    assert told == [[]] * read_up_to + [["too-deep"]] * (len(told) - read_up_to)
+
+
 @pytest.mark.parametrize(
     "text", ["9" * 200_000, "(" * 200_000, '"' * 200_001, "consider " + ",\n" * 90_000]
 )

@@ -46,7 +46,7 @@ class TooDeep:
     token: Token
 
 
-DEPTH_LIMIT = 120
+DEPTH_LIMIT = 132
 """Levels of raw nodes: an ``if`` takes three, a pair of parentheses one or two.
 
 Low enough for every later pass to walk a tree by plain recursion.
@@ -76,7 +76,9 @@ def parse_one(lexer: Lexer, tables: Tables, start: str) -> Raw | Trouble | TooDe
             typical = token.kind == "TYPICAL"
         whole = token.kind == NEWLINE and (not typical or tokens[-2].kind == "_END_TYPICAL")
         if whole and not asked and END in tables.actions[states[-1]]:
-            _feed(Token(END, "", token.end, token.end), states, values, tables)
+            end = Token(END, "", token.end, token.end)
+            if _feed(end, states, values, tables) is not None:
+                return TooDeep(token)
             return _whole(values[0])
 
 
