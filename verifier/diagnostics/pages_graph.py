@@ -12,6 +12,36 @@ PAGES: tuple[Page, ...] = (
         title="A rule that can never fire",
         means="None of the rule's events can happen with its guard true, whatever the surroundings do.",
         why="What it was written for never comes about, and nobody notices on a quick try.",
+        example="""\
+flag armed
+lamp light
+rule arm
+  non-retriggerable
+  upon armed becomes yes
+  do
+    light on
+    wait 1 min
+    light off
+end rule
+""",
+        instead="""\
+button push
+lamp light
+flag armed
+rule set
+  upon push pressed
+  do
+    armed yes
+end rule
+rule arm
+  non-retriggerable
+  upon armed becomes yes
+  do
+    light on
+    wait 1 min
+    light off
+end rule
+""",
     ),
     Page(
         code="event-never-happens",
@@ -19,9 +49,69 @@ PAGES: tuple[Page, ...] = (
         title="An event that never happens",
         means=(
             "Nothing sets the point to the value that the line waits for, or the rule that should "
-            "start or end never fires. For `power returns` it is a note: power cuts are not considered."
+            "start or end never fires."
         ),
         why="One of the situations that the rule was written for never comes about.",
+        example="""\
+button push
+flag armed
+lamp light
+rule lit
+  non-retriggerable
+  upon push pressed
+  upon armed becomes yes
+  do
+    light on
+    wait 1 min
+    light off
+end rule
+""",
+        instead="""\
+button push
+lamp light
+rule lit
+  non-retriggerable
+  upon push pressed
+  do
+    light on
+    wait 1 min
+    light off
+end rule
+""",
+    ),
+    Page(
+        code="power-cuts-not-considered",
+        severity=Severity.NOTE,
+        title="`power returns` where power cuts are not considered",
+        means="Faults come from `consider` alone: with no `consider power cuts` power never returns.",
+        why="What the line does is never tried, so a proof says nothing about it.",
+        example="""\
+button push
+lamp light
+rule lit
+  non-retriggerable
+  upon push pressed
+  upon power returns
+  do
+    light on
+    wait 1 min
+    light off
+end rule
+""",
+        instead="""\
+consider power cuts
+button push
+lamp light
+rule lit
+  non-retriggerable
+  upon push pressed
+  upon power returns
+  do
+    light on
+    wait 1 min
+    light off
+end rule
+""",
     ),
     Page(
         code="statement-never-reached",
@@ -29,6 +119,32 @@ PAGES: tuple[Page, ...] = (
         title="A statement that is never reached",
         means="Each way through the statement before it ends the run.",
         why="What stands here never happens: a lamp that it should turn off stays on.",
+        example="""\
+button push
+lamp light
+rule lit
+  non-retriggerable
+  upon push pressed
+  do
+    light on
+    wait 1 min
+    end run
+    light off
+end rule
+""",
+        instead="""\
+button push
+lamp light
+rule lit
+  non-retriggerable
+  upon push pressed
+  do
+    light on
+    wait 1 min
+    light off
+    end run
+end rule
+""",
     ),
     Page(
         code="branch-never-reached",
@@ -36,6 +152,34 @@ PAGES: tuple[Page, ...] = (
         title="A branch that is never reached",
         means="The condition of the branch is never true where it is read.",
         why="What stands in it never happens: often a condition is the wrong way round.",
+        example="""\
+button push
+contact gate
+lamp light
+rule lit
+  upon push pressed
+  do
+    if gate is open then
+      light on
+    elsif gate is open and night then
+      light off
+    end if
+end rule
+""",
+        instead="""\
+button push
+contact gate
+lamp light
+rule lit
+  upon push pressed
+  do
+    if gate is open then
+      light on
+    elsif night then
+      light off
+    end if
+end rule
+""",
     ),
     Page(
         code="guard-always-true",
@@ -43,6 +187,32 @@ PAGES: tuple[Page, ...] = (
         title="A condition that is always true",
         means="Where it is read the condition cannot be false.",
         why="It says nothing, so perhaps another was meant.",
+        example="""\
+lamp light
+rule lit
+  upon night begins provided night
+  do
+    light on
+end rule
+rule out
+  upon day begins
+  do
+    light off
+end rule
+""",
+        instead="""\
+lamp light
+rule lit
+  upon night begins
+  do
+    light on
+end rule
+rule out
+  upon day begins
+  do
+    light off
+end rule
+""",
     ),
     Page(
         code="guard-always-false",
@@ -50,6 +220,34 @@ PAGES: tuple[Page, ...] = (
         title="A guard that is never true",
         means="When the event of this line happens, the guard cannot be true.",
         why="The line never triggers anything.",
+        example="""\
+button push
+contact gate
+lamp light
+rule lit
+  non-retriggerable
+  upon push pressed
+  upon gate becomes open provided gate is shut
+  do
+    light on
+    wait 1 min
+    light off
+end rule
+""",
+        instead="""\
+button push
+contact gate
+lamp light
+rule lit
+  non-retriggerable
+  upon push pressed
+  upon gate becomes open provided night
+  do
+    light on
+    wait 1 min
+    light off
+end rule
+""",
     ),
     Page(
         code="wait-without-way-out",
@@ -57,6 +255,32 @@ PAGES: tuple[Page, ...] = (
         title="A wait that never ends",
         means="Nothing that can happen makes the condition true.",
         why="The run stays there for ever, and what should follow never comes: a lamp stays on.",
+        example="""\
+button push
+flag armed
+lamp light
+rule lit
+  non-retriggerable
+  upon push pressed
+  do
+    light on
+    wait until armed is yes
+    light off
+end rule
+""",
+        instead="""\
+button push
+contact gate
+lamp light
+rule lit
+  non-retriggerable
+  upon push pressed
+  do
+    light on
+    wait until gate is shut
+    light off
+end rule
+""",
     ),
     Page(
         code="wait-without-limit",
@@ -64,6 +288,44 @@ PAGES: tuple[Page, ...] = (
         title="A wait on a door, with no limit",
         means="The run waits for a limit switch, and a door can stop part way for as long as it likes.",
         why="A lamp that goes off behind the wait then stays on.",
+        example="""\
+limit up
+limit down
+door shutter
+  raised by up
+  lowered by down
+  travel 12 s to 20 s
+end door
+button push
+lamp light
+rule lit
+  non-retriggerable
+  upon push pressed
+  do
+    light on
+    wait until down is reached
+    light off
+end rule
+""",
+        instead="""\
+limit up
+limit down
+door shutter
+  raised by up
+  lowered by down
+  travel 12 s to 20 s
+end door
+button push
+lamp light
+rule lit
+  non-retriggerable
+  upon push pressed
+  do
+    light on
+    wait until down is reached, at most 1 min
+    light off
+end rule
+""",
     ),
     Page(
         code="never-turned-off",
@@ -71,6 +333,27 @@ PAGES: tuple[Page, ...] = (
         title="An output that no rule turns off",
         means="Some rule turns it on, no rule turns it off, and it has no local switch.",
         why="It burns from the first time on.",
+        example="""\
+button push
+lamp light
+rule lit
+  upon push pressed
+  do
+    light on
+end rule
+""",
+        instead="""\
+button push
+lamp light
+rule lit
+  retriggerable
+  upon push pressed
+  do
+    light on
+    wait 5 min
+    light off
+end rule
+""",
     ),
     Page(
         code="two-drivers",
@@ -78,6 +361,41 @@ PAGES: tuple[Page, ...] = (
         title="An output that more than one rule sets",
         means="Two rules or more set the same lamp, dimmer or load.",
         why="The shorter time of one can cut the longer one of another short.",
+        example="""\
+button push
+contact gate
+lamp light
+rule by_push
+  non-retriggerable
+  upon push pressed
+  do
+    light on
+    wait 1 min
+    light off
+end rule
+rule by_gate
+  non-retriggerable
+  upon gate becomes open
+  do
+    light on
+    wait 5 min
+    light off
+end rule
+""",
+        instead="""\
+button push
+contact gate
+lamp light
+rule by_both
+  retriggerable
+  upon push pressed
+  upon gate becomes open
+  do
+    light on
+    wait 5 min
+    light off
+end rule
+""",
     ),
     Page(
         code="point-unused",
@@ -85,6 +403,31 @@ PAGES: tuple[Page, ...] = (
         title="A point that nothing uses",
         means="No rule, requirement, door, room or assumption names the point.",
         why="It was fitted for something: perhaps a rule is missing, or names another point.",
+        example="""\
+contact gate
+button push
+lamp light
+rule lit
+  non-retriggerable
+  upon push pressed
+  do
+    light on
+    wait 1 min
+    light off
+end rule
+""",
+        instead="""\
+button push
+lamp light
+rule lit
+  non-retriggerable
+  upon push pressed
+  do
+    light on
+    wait 1 min
+    light off
+end rule
+""",
     ),
     Page(
         code="timed-from-occupied",
@@ -95,6 +438,30 @@ PAGES: tuple[Page, ...] = (
             "the detector does later renews it."
         ),
         why="While people stay seen there is no new detection, and the light goes off over them.",
+        example="""\
+detector pir
+lamp light
+rule lit
+  retriggerable
+  upon pir becomes occupied
+  do
+    light on
+    wait 5 min
+    light off
+end rule
+""",
+        instead="""\
+detector pir
+lamp light
+rule lit
+  non-retriggerable
+  upon pir becomes occupied
+  do
+    light on
+    wait until pir has stayed vacant for 5 min
+    light off
+end rule
+""",
     ),
     Page(
         code="outlives-guard",
@@ -105,6 +472,37 @@ PAGES: tuple[Page, ...] = (
             "not come; nothing turns it off when day begins."
         ),
         why="A guard is read once, when the trigger is handled: it does not turn anything off.",
+        example="""\
+contact gate
+lamp light
+rule lit
+  upon gate becomes open
+  provided night
+  do
+    light on
+end rule
+rule out
+  upon gate becomes shut
+  do
+    light off
+end rule
+""",
+        instead="""\
+contact gate
+lamp light
+rule lit
+  upon gate becomes open
+  provided night
+  do
+    light on
+end rule
+rule out
+  upon gate becomes shut
+  upon day begins
+  do
+    light off
+end rule
+""",
     ),
     Page(
         code="waiting-never-needed",
@@ -115,6 +513,33 @@ PAGES: tuple[Page, ...] = (
             "guard asks that it is not running."
         ),
         why="The policy says something that never happens.",
+        example="""\
+button push
+flag armed
+rule set
+  at once 1, waiting 2
+  upon push pressed
+  do
+    if armed is yes then
+      armed no
+    else
+      armed yes
+    end if
+end rule
+""",
+        instead="""\
+button push
+flag armed
+rule set
+  upon push pressed
+  do
+    if armed is yes then
+      armed no
+    else
+      armed yes
+    end if
+end rule
+""",
     ),
     Page(
         code="endless-chain",

@@ -81,7 +81,7 @@ def _events(job: Job, structure: Structure) -> Iterator[Diagnostic]:
             said = event_words(trigger.event)
             if isinstance(trigger.event, PowerReturns):
                 yield _note(
-                    "event-never-happens",
+                    "power-cuts-not-considered",
                     f"`{said}` never happens: power cuts are not considered",
                     "write `consider power cuts`, so that what this line does is proved too",
                     Label(trigger.span),
