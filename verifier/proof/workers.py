@@ -1,7 +1,8 @@
 """Obligations in worker processes, with hard limits of time and memory.
 
 A worker that overruns is killed and replaced; one that dies by itself is reported; the others
-go on. Workers leave Ctrl-C to the parent, which ends them all.
+go on. Workers leave Ctrl-C to the parent, which ends them all; they do not outlive a parent that
+was killed: an idle one sees its pipe close, a busy one has an alarm of its own.
 """
 
 from __future__ import annotations
@@ -9,10 +10,14 @@ from __future__ import annotations
 import contextlib
 import importlib
 import multiprocessing
+import os
+import pickle
 import signal
 import sys
 import time
 import traceback
+import warnings
+import weakref
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from multiprocessing import connection
@@ -21,6 +26,18 @@ from typing import Any
 
 MEMORY_LIMIT = 4 << 30
 """Bytes of address space that a worker may add to what it was given at its start."""
+
+SPARE_S = 2.0
+"""How long after its limit a worker ends itself, if the parent is no longer there to do it."""
+
+_OUT_OF_MEMORY = 112
+"""The exit code by which a worker says that it ran out of memory."""
+
+_ALARM = int(getattr(signal, "SIGALRM", 0))
+
+_our_ends: weakref.WeakSet[Any] = weakref.WeakSet()
+"""The parent's ends of all pipes to workers. A forked worker closes its copies of them: each
+worker's pipe must close with the parent, whatever the other workers do."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,8 +144,12 @@ class Pool:
 
     def _idle(self, busy: list[_Worker]) -> _Worker:
         for worker in self._workers:
-            if worker not in busy and worker.alive:
+            if worker in busy or not worker.alive:
+                continue
+            if worker.process.is_alive():
                 return worker
+            worker.end()  # it died while idle, which costs no task
+        self._workers = [worker for worker in self._workers if worker.alive]
         worker = _Worker(self._context)
         self._workers.append(worker)
         return worker
@@ -139,9 +160,18 @@ class _Worker:
 
     def __init__(self, context: Any) -> None:
         self.pipe, theirs = context.Pipe()
-        self.process = context.Process(target=_serve, args=(theirs, MEMORY_LIMIT), daemon=True)
-        self.process.start()
+        forked = context.get_start_method() == "fork"
+        not_theirs = [*_our_ends, self.pipe] if forked else []
+        self.process = context.Process(
+            target=_serve, args=(theirs, not_theirs, MEMORY_LIMIT), daemon=True
+        )
+        with _interrupts_held(), warnings.catch_warnings():
+            # Python warns of forking beside other threads. A solver's clock is one; solvers do
+            # without it in the fork.
+            warnings.simplefilter("ignore", DeprecationWarning)
+            self.process.start()
         theirs.close()
+        _our_ends.add(self.pipe)
         self.task: Task | None = None
         self.until = float("inf")
         self.alive = True
@@ -150,8 +180,10 @@ class _Worker:
         """Sends a task."""
         self.task = task
         self.until = time.monotonic() + task.limit_s
-        with contextlib.suppress(BrokenPipeError):  # a dead worker is seen by `look`
-            self.pipe.send((task.function, task.arguments))
+        with contextlib.suppress(
+            BrokenPipeError, ConnectionResetError
+        ):  # a dead worker is seen by `look`
+            self.pipe.send((task.function, task.arguments, task.limit_s))
 
     def look(self, ready: bool) -> Done | None:
         """How the task ended, if it has."""
@@ -161,11 +193,14 @@ class _Worker:
             try:
                 ending: Ending = self.pipe.recv()
             except (EOFError, OSError):
+                self.process.join(1.0)  # its pipe closes a moment before it is gone
+                code = self.process.exitcode
                 self.end()
-                ending = Died(f"its process died ({_why(self.process.exitcode)})")
+                # Its own alarm: the parent was busy elsewhere when the limit came.
+                ending = _overrun(task) if code == -_ALARM else Died(_why(code))
         elif time.monotonic() >= self.until:
             self.end()
-            ending = Killed(f"it was stopped at its limit of {task.limit_s:.0f} s")
+            ending = _overrun(task)
         else:
             return None
         self.task = None
@@ -181,32 +216,75 @@ class _Worker:
         self.pipe.close()
 
 
+def _overrun(task: Task) -> Killed:
+    return Killed(f"it was stopped at its limit of {task.limit_s:.0f} s")
+
+
 def _why(code: int | None) -> str:
-    if code is not None and code < 0:
-        return f"signal {signal.Signals(-code).name}"
-    return f"exit code {code}"
+    """How a process ended that has this exit code.
+
+    >>> _why(3), _why(-9)
+    ('its process died (exit code 3)', 'its process died (signal SIGKILL)')
+    """
+    if code == _OUT_OF_MEMORY:
+        return "it needed more memory than a worker may have"
+    if code is None or code >= 0:
+        return f"its process died (exit code {code})"
+    try:
+        name = signal.Signals(-code).name
+    except ValueError:  # a real-time signal has no name
+        name = str(-code)
+    return f"its process died (signal {name})"
 
 
-def _serve(pipe: Any, memory: int) -> None:
+@contextlib.contextmanager
+def _interrupts_held() -> Iterator[None]:
+    """A stretch in which Ctrl-C waits; a process that starts in it begins with Ctrl-C held."""
+    if not hasattr(signal, "pthread_sigmask"):  # not on Windows
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+def _serve(pipe: Any, not_ours: Sequence[Any], memory: int) -> None:
     """A worker's life: take a call, answer, until the parent closes the pipe."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.signal(signal.SIGTERM, signal.SIG_DFL)
+    if hasattr(signal, "pthread_sigmask"):
+        signal.signal(signal.SIGALRM, signal.SIG_DFL)
+        signal.pthread_sigmask(signal.SIG_UNBLOCK, {signal.SIGINT})
+    for end in not_ours:
+        end.close()
     _limit_memory(memory)
-    while True:
-        try:
-            function, arguments = pipe.recv()
-        except (EOFError, OSError):
-            return
+    with contextlib.suppress(EOFError, OSError):
+        while True:
+            function, arguments, limit_s = pipe.recv()
+            pipe.send_bytes(_carried_out(function, arguments, limit_s))
+
+
+def _carried_out(function: str, arguments: tuple[Any, ...], limit_s: float) -> bytes:
+    """How a call ended, pickled: a result that cannot be carried is a failure of the call."""
+    _end_myself_after(limit_s + SPARE_S)
+    try:
         module, name = function.split(":")
-        try:
-            ending: Ending = Finished(getattr(importlib.import_module(module), name)(*arguments))
-        except MemoryError:
-            ending = Died("it needed more memory than a worker may have")
-        except Exception as failure:
-            ending = Failed(traceback.format_exc(), type(failure).__name__)
-        try:
-            pipe.send(ending)
-        except (BrokenPipeError, OSError):
-            return
+        value = getattr(importlib.import_module(module), name)(*arguments)
+        return pickle.dumps(Finished(value))
+    except MemoryError:
+        os._exit(_OUT_OF_MEMORY)  # what is left of this process is not to be relied on
+    except (Exception, SystemExit) as failure:
+        return pickle.dumps(Failed(traceback.format_exc(), type(failure).__name__))
+    finally:
+        _end_myself_after(0.0)
+
+
+def _end_myself_after(seconds: float) -> None:
+    """Asks the system to end this process then, even within a solver's call; 0 takes it back."""
+    if hasattr(signal, "setitimer"):  # not on Windows
+        signal.setitimer(signal.ITIMER_REAL, seconds)
 
 
 def _limit_memory(memory: int) -> None:
@@ -214,9 +292,14 @@ def _limit_memory(memory: int) -> None:
         import resource
     except ImportError:  # not on Windows
         return
-    _, hard = resource.getrlimit(resource.RLIMIT_AS)
     with contextlib.suppress(ValueError, OSError):
-        resource.setrlimit(resource.RLIMIT_AS, (memory + _size(), hard))
+        resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
+    _, hard = resource.getrlimit(resource.RLIMIT_AS)
+    most = memory + _size()
+    if hard != resource.RLIM_INFINITY:
+        most = min(most, hard)
+    with contextlib.suppress(ValueError, OSError):
+        resource.setrlimit(resource.RLIMIT_AS, (most, hard))
 
 
 def _size() -> int:

@@ -1,0 +1,64 @@
+"""Calls that behave and calls that do not, for the tests of workers: found by name in a worker."""
+
+from __future__ import annotations
+
+import os
+import signal
+import time
+from pathlib import Path
+
+
+def square(number: int) -> int:
+    return number * number
+
+
+def process_id() -> int:
+    return os.getpid()
+
+
+def wait_for(seconds: float) -> str:
+    time.sleep(seconds)
+    return "waited"
+
+
+def stay_busy() -> None:
+    while True:
+        pass
+
+
+def ignore_ends_and_stay_busy() -> None:
+    signal.signal(signal.SIGTERM, signal.SIG_IGN)
+    stay_busy()
+
+
+def fail(message: str) -> None:
+    raise ValueError(message)
+
+
+def leave(status: int) -> None:
+    os._exit(status)
+
+
+def leave_politely() -> None:
+    raise SystemExit(0)
+
+
+def signal_myself() -> None:
+    os.kill(os.getpid(), signal.SIGTERM)
+
+
+def take_memory(megabytes: int) -> int:
+    return len(bytearray(megabytes << 20))
+
+
+def tell_and_wait(path: str, seconds: float) -> None:
+    Path(path).write_text(str(os.getpid()), encoding="ascii")
+    time.sleep(seconds)
+
+
+def not_picklable() -> object:
+    return lambda: None
+
+
+def large(size: int) -> bytes:
+    return bytes(size)
