@@ -162,17 +162,15 @@ def test_freed_and_reset_forget_one_clock(value: Zone, clock: int) -> None:
 def test_assignments_read_the_old_values(value: Zone, sources: tuple[int, int]) -> None:
     result = zones.assigned(value, SIZE, [0, *sources])
     assert_is_canonical(result)
-    images = set()
     for point in POINTS:
         if is_in(value, SIZE, point):
             image = (0, *(point[s] if s > 0 else 0 for s in sources))
-            images.add(image)
             assert is_in(result, SIZE, image)
     # The other way: near the origin every grid point of the result has an original on the grid
-    # of eighths, at most the bounds away.
+    # of eighths. A clock that is forgotten may have needed to be above the sum of two bounds.
     originals = {
         (0, *(p[s] if s > 0 else 0 for s in sources))
-        for p in ((0, *v) for v in product(range(2 * PARTS * (2 * MOST) + 1), repeat=2))
+        for p in ((0, *v) for v in product(range(2 * PARTS * REACH + 1), repeat=2))
         if is_in(value, SIZE, p, 2 * PARTS)
     }
     for point in grid(reach=MOST - 1):
