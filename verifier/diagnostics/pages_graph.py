@@ -559,6 +559,7 @@ end rule
     ),
     Page(
         code="states-left-out",
+        severity=Severity.WARNING,
         title="States from which time cannot go on",
         means=(
             "What is assumed contradicts itself in some states: the surroundings could not go on for "

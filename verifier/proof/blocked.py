@@ -22,8 +22,9 @@ from verifier.model.job import (
 )
 from verifier.proof.hull import TooLarge, hull
 from verifier.proof.moves import Discrete, Moves
-from verifier.proof.zones import INFINITE, Zone
+from verifier.proof.zones import INFINITE, Zone, constrained_all, everything
 from verifier.simulate.monitor import Monitor
+from verifier.simulate.replay import Concrete
 from verifier.simulate.system import Excluded, System
 from verifier.surroundings.state import Registers
 
@@ -106,8 +107,22 @@ def doomed(job: Job) -> Doomed:
     """The states of the job's surroundings that are left out of all runs."""
     if not may_block(job):
         return Doomed((), False)
+    world = world_of(job)
+    cubes: tuple[Excluded, ...] = ()
+    try:
+        while True:
+            found = _one_round(world, cubes)
+            if not found:
+                return Doomed(cubes, False)
+            cubes = (*cubes, *found)
+    except TooLarge:
+        return Doomed(cubes, True)
+
+
+def world_of(job: Job) -> Job:
+    """The part of the job's surroundings that assumptions tie together, and nothing else."""
     tied = _tied(job)
-    world = replace(
+    return replace(
         job,
         points=tuple(p for p in job.points if p.name in tied),
         doors=tuple(d for d in job.doors if d.name in tied),
@@ -118,15 +133,44 @@ def doomed(job: Job) -> Doomed:
             f for f in job.faults if f.kind is not FaultKind.POWER_CUTS and f.subject in tied
         ),
     )
-    cubes: tuple[Excluded, ...] = ()
+
+
+def comes_to_a_stop(job: Job, system: System, state: Concrete) -> bool:
+    """Whether only a bounded time can pass from a state of a slice of the job, for certain."""
+    world = System(world_of(job), None, watch=_Elapsed)
+    moves = Moves(world)
+    index = system.layout.index
+    start = []
+    for variable in world.layout.variables:
+        there = index.get(variable.name)
+        if there is not None:
+            start.append(state.values[there])
+        elif variable.name.startswith("claim: "):
+            start.append(1)
+        else:
+            return False  # another part of the surroundings: it has its own life
+    discrete = tuple(start)
+    info = moves.info(discrete)
+    zone = everything(info.size)
+    scale = system.unit.size_s / world.unit.size_s
+    for place, clock in enumerate(info.active, 1):
+        name = world.layout.clocks[clock]
+        if name not in system.layout.clock_index:
+            continue
+        shown = state.clocks[system.layout.clock_index[name]] * scale
+        low = shown.numerator // shown.denominator
+        high = low if shown.denominator == 1 else low + 1
+        exact = 1 if shown.denominator == 1 else 0
+        cut = constrained_all(
+            zone, info.size, ((0, place, -2 * low + exact), (place, 0, 2 * high + exact))
+        )
+        assert cut is not None
+        zone = cut
+    watched = world.layout.clocks.index("claim: time since then")
     try:
-        while True:
-            found = _one_round(world, cubes)
-            if not found:
-                return Doomed(cubes, False)
-            cubes = (*cubes, *found)
+        return _ends(moves, discrete, zone, watched)
     except TooLarge:
-        return Doomed(cubes, True)
+        return False
 
 
 def _tied(job: Job) -> frozenset[str]:
@@ -159,10 +203,10 @@ def _tied(job: Job) -> frozenset[str]:
 def _one_round(world: Job, without: tuple[Excluded, ...]) -> tuple[Excluded, ...]:
     system = System(world, None, watch=_Elapsed, without=without)
     moves = Moves(system)
-    everything = hull(moves, most_states=2000, limit_s=2.0, stop_when_failing=False)
+    reached = hull(moves, most_states=2000, limit_s=2.0, stop_when_failing=False)
     watched = system.layout.clocks.index("claim: time since then")
     lost: list[Discrete] = []
-    for state, zone in everything.zones.items():
+    for state, zone in reached.zones.items():
         if not _can_stop(moves, state):
             continue
         if _ends(moves, state, zone, watched):

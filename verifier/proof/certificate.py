@@ -29,7 +29,7 @@ from verifier.proof.formula import (
     of_cube,
     within,
 )
-from verifier.proof.relation import Path, Relation
+from verifier.proof.relation import Cube, Path, Relation
 from verifier.simulate.system import System
 from verifier.surroundings.happenings import (
     ButtonPressed,
@@ -45,15 +45,28 @@ from verifier.surroundings.happenings import (
     SunTurns,
     WaitRunsOut,
 )
-from verifier.surroundings.state import Bound
+from verifier.surroundings.state import FOREVER, Bound
 from verifier.surroundings.world import FALSE, LOWERED, TRUE
 
 TEXTS = ("initial", "kept", "kept in time", "implies", "alive", "cover", "chain")
 
 
-def texts_of(relation: Relation, lemmas: tuple[Formula, ...]) -> tuple[tuple[str, str], ...]:
-    """The texts of a certificate, by name; ``lemmas`` are the invariant, all of them together."""
+def texts_of(
+    relation: Relation,
+    lemmas: tuple[Formula, ...],
+    *,
+    two_steps: bool = False,
+    own_bounds: bool = False,
+) -> tuple[tuple[str, str], ...]:
+    """The texts of a certificate, by name; ``lemmas`` are the invariant, all of them together.
+
+    ``two_steps``: where time cannot pass, something outside may have to happen first, so that
+    what is due can happen after it at the same moment. ``own_bounds``: `alive` is asked of what
+    the controller bounds only, where assumptions may stop time by themselves (15).
+    """
     maker = _Maker(relation, lemmas)
+    maker.two_steps = two_steps
+    maker.own_bounds = own_bounds
     return (
         ("initial", maker.initial()),
         ("kept", maker.kept()),
@@ -83,6 +96,8 @@ class _Maker:
         self.system = relation.system
         self.layout = relation.system.layout
         self.writer = Writer(relation.system)
+        self.two_steps = False
+        self.own_bounds = False
         self.lemmas = (*standing_lemmas(relation.system), *lemmas)
         self.holds = [self.writer.formula(lemma) for lemma in self.lemmas]
 
@@ -160,15 +175,17 @@ class _Maker:
     def alive(self) -> str:
         stuck = []
         for bound in self.layout.bounds:
+            if self.own_bounds and bound.outside:
+                continue
             tight = [
                 *(within(self.layout, v, m) for v, m in bound.when),
                 at_least(bound.clock, 2 * bound.limit),
             ]
-            ways = any_of(
-                of_cube(path.before)
-                for path in self.relation.paths
-                if _releases(path, bound, self.layout_every)
-            )
+            releasing = [p for p in self.relation.paths if _releases(p, bound) and not p.endless]
+            found = [of_cube(path.before) for path in releasing]
+            if self.two_steps:
+                found.extend(self.first_and_then(releasing))
+            ways = any_of(found)
             stuck.append(
                 f"(and {self.writer.formula(all_of(tight))} (not {self.writer.formula(ways)}))"
             )
@@ -178,9 +195,18 @@ class _Maker:
             [*self.holds, f"(or false {' '.join(stuck)})"],
         )
 
-    @property
-    def layout_every(self) -> list[int]:
-        return [v.every for v in self.layout.variables]
+    def first_and_then(self, releasing: list[Path]) -> list[Formula]:
+        """Where a step outside leads to a state from which one of the paths can be taken."""
+        found: list[Formula] = []
+        for first in self.relation.paths:
+            happening = self.system.happenings[first.happening]
+            if first.endless or not isinstance(happening, InputTurns | SunTurns | DoorMoves):
+                continue
+            for path in releasing:
+                after = _before_both(first, path.before)
+                if after is not None:
+                    found.append(of_cube(after))
+        return found
 
     def cover(self) -> str:
         lost = []
@@ -248,7 +274,37 @@ def _or_paths(stays: str, paths: list[str]) -> str:
     return f"(or {stays} {' '.join(paths)})" if paths else stays
 
 
-def _releases(path: Path, bound: Bound, every: list[int]) -> bool:
+def _before_both(first: Path, then: Cube) -> Cube | None:
+    """The states in which ``first`` can be taken and leads into the cube; None if there are none."""
+    written = {v: (source, bit) for v, source, bit in first.values}
+    values = dict(first.before.values)
+    for variable, mask in then.values:
+        source, bit = written.get(variable, (variable, 0))
+        if source < 0:
+            if not bit & mask:
+                return None
+            continue
+        values[source] = values.get(source, mask) & mask
+        if not values[source]:
+            return None
+    moved = dict(first.clocks)
+    clocks = {c: (low, high) for c, low, high in first.before.clocks}
+    for clock, low, high in then.clocks:
+        source = moved.get(clock, clock)
+        if source < 0:
+            if low > 0:
+                return None
+            continue
+        known = clocks.get(source, (0, FOREVER))
+        clocks[source] = (max(known[0], low), min(known[1], high))
+        if clocks[source][0] > clocks[source][1]:
+            return None
+    return Cube(
+        tuple(sorted(values.items())), tuple((c, low, high) for c, (low, high) in clocks.items())
+    )
+
+
+def _releases(path: Path, bound: Bound) -> bool:
     """Whether the bound no longer stops time after the path."""
     for variable, mask in bound.when:
         for written, source, bit in path.values:

@@ -22,7 +22,7 @@ from verifier.model.job import (
     Possible,
     Requirement,
 )
-from verifier.proof.blocked import doomed
+from verifier.proof.blocked import comes_to_a_stop, doomed
 from verifier.proof.bounded import Shallow, search
 from verifier.proof.certificate import texts_of
 from verifier.proof.chain import Chain
@@ -57,6 +57,10 @@ from verifier.surroundings.state import Registers
 
 class EvidenceFailed(Exception):
     """A certificate or run of our own did not pass its check: the tool's own fault."""
+
+
+class NotOnTheWhole(Exception):
+    """A run of a slice did not replay on the whole job (an endless chain elsewhere, say)."""
 
 
 class EndlessChainFound(Exception):
@@ -155,12 +159,17 @@ def check_certificate(
 ) -> Certificate:
     """The certificate of an invariant over a relation, checked by both solvers."""
     texts = texts_of(relation, lemmas)
-    plain = tuple(text for _, text in texts)
-    for solver, answers in (
-        ("z3", check_all_with_z3(plain, limit_s)),
-        ("cvc5", tuple(check_with_cvc5(text, limit_s) for text in plain)),
-    ):
-        for (name, _), answer in zip(texts, answers, strict=True):
+    answers = check_all_with_z3(tuple(text for _, text in texts), limit_s)
+    if [n for (n, _), a in zip(texts, answers, strict=True) if a is not Answer.UNSAT] == ["alive"]:
+        texts = texts_of(relation, lemmas, two_steps=True)
+        answers = check_all_with_z3(tuple(text for _, text in texts), limit_s)
+        if answers[4] is not Answer.UNSAT and relation.system.job.assumptions:
+            # Runs that come to a stop are kept in: more runs than there are, never fewer.
+            texts = texts_of(relation, lemmas, two_steps=True, own_bounds=True)
+            answers = check_all_with_z3(tuple(text for _, text in texts), limit_s)
+    others = tuple(check_with_cvc5(text, limit_s) for _, text in texts)
+    for solver, given in (("z3", answers), ("cvc5", others)):
+        for (name, _), answer in zip(texts, given, strict=True):
             if answer is not Answer.UNSAT:
                 raise EvidenceFailed(f"{solver} answers {answer.name} on the condition “{name}”")
     writer = Writer(relation.system)
@@ -324,6 +333,11 @@ def decide(job: Job, requirement: Requirement, budget: Budget | None = None) -> 
     except TooLarge as large:
         depth = large.args[0] if large.args else 0
         return Undecided("the search grew too large for its limits", depth)
+    except NotOnTheWhole as failure:
+        return Undecided(
+            f"a run was found in the part that matters, and did not replay on the whole: {failure}",
+            0,
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -355,6 +369,19 @@ def holds_or_breaks(question: Question) -> Holds | Breaks | Open:
 
     Raises: EndlessChainFound.
     """
+    result = _searched(question)
+    if isinstance(result, Breaks) and question.job.assumptions:
+        final = replayed_to_end(question, result.timeline)
+        if comes_to_a_stop(question.job, question.system, final):
+            return Open(
+                len(result.timeline.path),
+                "the run that was found ends where the assumptions leave the surroundings no way "
+                "to go on",
+            )
+    return result
+
+
+def _searched(question: Question) -> Holds | Breaks | Open:
     quick = replace_budget(question, most_states=FEW_STATES, limit_s=FEW_SECONDS)
     try:
         return _by_zones(question, quick)
@@ -454,6 +481,9 @@ def _replayed(question: Question, timeline: Timeline) -> tuple[list[Replayed], C
         final = passed(system, last, end - (moments[-1] if moments else Fraction(0)))
         if final is None:
             raise DoesNotReplay("something runs out before the end of the run")
+    except DoesNotReplay as failure:
+        raise EvidenceFailed(str(failure)) from failure
+    try:
         replay_on_whole(
             question.job,
             question.requirement,
@@ -464,7 +494,7 @@ def _replayed(question: Question, timeline: Timeline) -> tuple[list[Replayed], C
             question.without,
         )
     except DoesNotReplay as failure:
-        raise EvidenceFailed(str(failure)) from failure
+        raise NotOnTheWhole(str(failure)) from failure
     return replayed, final
 
 

@@ -24,7 +24,7 @@ from verifier.proof.exact import Reached, explore, path_of
 from verifier.proof.hull import TooLarge
 from verifier.proof.invariant import invariant_of
 from verifier.proof.moves import Constraint, Discrete, Moves
-from verifier.proof.timing import earliest, exact_times
+from verifier.proof.timing import Timed, earliest, exact_times
 from verifier.proof.verdict import Answered, Proved, Refuted, Verdict
 from verifier.proof.zones import INFINITE, Zone, constrained_all
 from verifier.simulate.explicit import (
@@ -184,7 +184,53 @@ def _for_ever(
     reached = _searched(question, at_rest)
     if reached:
         return run_of(question, best_timeline(question, reached), at_rest, rests=True)
-    return _cycle(question, wanted, keeps_counting)
+    return _cycle(question, wanted, keeps_counting) or _stretched(question, clock, wanted)
+
+
+def _stretched(question: Question, clock: int, wanted: Wanted) -> Run | None:
+    """A run that waits, as long as one likes, in a state that may last, and comes to ``wanted`` after.
+
+    The wait is tried three times longer each time: the run must replay, and show as much more.
+    """
+    moves, system = question.moves, question.system
+    limit = system.layout.greatest[clock]
+
+    def bad(reg: Registers) -> bool:
+        return reg.reached(clock, 2 * limit) and wanted(reg)
+
+    reached = _searched(question, bad)
+    if not reached:
+        return None
+    timeline = best_timeline(question, reached)
+    states = [timeline.start, *(move.target for move in timeline.path)]
+    moments = [(0, 0), *timeline.timed.moments, timeline.timed.end]
+    resting = [
+        k
+        for k in range(len(timeline.path))
+        if not moves.info(states[k]).invariant and moments[k + 1][0] - moments[k][0] > 0
+    ]
+    for k in resting:
+        longer = [_later(timeline, k, limit * factor) for factor in (3, 9, 27)]
+        try:
+            runs = [run_of(question, one, _beyond(bad, clock, limit, n)) for n, one in longer]
+        except EvidenceFailed:
+            continue
+        return runs[0]
+    return None
+
+
+def _later(timeline: Timeline, k: int, units: int) -> tuple[int, Timeline]:
+    """The timeline with everything from step ``k`` on so much later."""
+    moments = tuple(
+        (whole + units, small) if n >= k else (whole, small)
+        for n, (whole, small) in enumerate(timeline.timed.moments)
+    )
+    whole, small = timeline.timed.end
+    return units, Timeline(timeline.start, timeline.path, Timed(moments, (whole + units, small)))
+
+
+def _beyond(bad: Wanted, clock: int, limit: int, units: int) -> Wanted:
+    return lambda reg: reg.reached(clock, 2 * (limit + units)) and bad(reg)
 
 
 def _cycle(

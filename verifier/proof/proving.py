@@ -12,6 +12,7 @@ from verifier.model.job import (
     Never,
     Repeat,
     Requirement,
+    Rule,
     Running,
     Wait,
     statements_of,
@@ -145,22 +146,45 @@ def chain_finding(job: Job, chain: Chain) -> Diagnostic:
     """The error that an endless chain is."""
     lines: dict[Span, None] = dict.fromkeys(chain.lines)
     labels = tuple(Label(span, "goes round") for span in lines)
-    names = [r.name for r in job.rules if any(_inside(span, r.span) for span in lines)]
+    names = [rule.name for rule in job.rules if lines.keys() & _places(rule)]
     who = " and ".join(names) if names else "a rule"
+    first = f", after {chain.happenings} happenings" if chain.happenings else ""
     return Diagnostic(
         "endless-chain",
         Severity.ERROR,
-        f"{who} go round for ever in one instant, begun by: {chain.begins} (after "
-        f"{chain.happenings} happenings before it)"
-        if len(names) != 1
-        else f"{who} goes round for ever in one instant, begun by: {chain.begins}",
+        f"{who} {'goes' if len(names) < 2 else 'go'} round for ever in one instant, begun by: "
+        f"{chain.begins}{first}",
         labels,
-        "put a `wait` into the loop, or a guard that becomes false, so that the chain comes to an end",
+        "Put a `wait` into the loop, or a guard that becomes false, so that it comes to an end.",
     )
 
 
-def _inside(span: Span, outer: Span) -> bool:
-    return span.file == outer.file and outer.start <= span.start and span.end <= outer.end
+def _places(rule: Rule) -> set[Span]:
+    """Every place of a rule that a run can name."""
+    return {t.span for t in rule.triggers} | {s.span for s in statements_of(rule.body)}
+
+
+def left_out_findings(job: Job) -> tuple[Diagnostic, ...]:
+    """A warning if the surroundings have no way to go on from some states (15)."""
+    from verifier.proof.blocked import doomed
+
+    found = doomed(job)
+    if not found.cubes and not found.undecided:
+        return ()
+    what = (
+        "what is assumed contradicts itself in some states, which are left out of all runs"
+        if found.cubes
+        else "whether what is assumed contradicts itself in some states could not be told"
+    )
+    return (
+        Diagnostic(
+            "states-left-out",
+            Severity.WARNING,
+            what,
+            tuple(Label(assumption.span) for assumption in job.assumptions),
+            "Look at the figures: a stretch that must last is longer than one that may.",
+        ),
+    )
 
 
 def prove_job(
@@ -196,7 +220,8 @@ def prove_job(
     )
     found: dict[int, tuple[Verdict, float]] = {}
     endless: list[Chain] = []
-    notes: list[Diagnostic] = []
+    notes: list[Diagnostic] = list(left_out_findings(job))
+    faults: list[str] = []
     _load_solvers()
     with Pool(max(1, min(options.workers, len(tasks)))) as pool:
         for done in pool.run(tasks):
@@ -213,7 +238,7 @@ def prove_job(
                     case Killed(why) | Died(why):
                         notes.append(_undecided_chain(job, name, why))
                     case Failed(text, _):
-                        raise _fault(text)
+                        faults.append(text)
                 continue
             requirement = requirements[done.id]
             match done.outcome:
@@ -226,8 +251,12 @@ def prove_job(
                 case Killed(why) | Died(why):
                     found[done.id] = (Undecided(why, 0), options.time_limit_s)
                 case Failed(text, _):
-                    raise _fault(text)
+                    faults.append(text)
+                    continue
             on_verdict(requirement, *found[done.id])
+    if faults and not endless:
+        # With an endless chain there is no verdict to be had, so that comes first.
+        raise _fault(faults[0])
     findings = [*(chain_finding(job, chain) for chain in endless[:1]), *notes]
     verdicts = tuple(
         (requirement, *found[k]) for k, requirement in enumerate(requirements) if k in found
@@ -258,5 +287,5 @@ def _undecided_chain(job: Job, rule: str, why: str) -> Diagnostic:
         Severity.WARNING,
         f"whether {rule} can be part of an endless chain could not be told: {why}",
         (Label(job.rule[rule].span),),
-        "give it more time with --time-limit, or break the chain with a `wait` or a guard",
+        "Give it more time with --time-limit, or break the chain with a `wait` or a guard.",
     )

@@ -92,7 +92,8 @@ def path_from(system: System, happening: int, reg: Registers, endless: bool) -> 
     for variable, source in enumerate(reg.source):
         if source < 0:
             bit = reg.value[variable]
-            assert bit & system.layout.variables[variable].every, "a passing value is settled"
+            settled = bit & system.layout.variables[variable].every
+            assert settled or endless, "a passing value is settled"
             values.append((variable, -1, bit))
         elif source != variable:
             values.append((variable, source, 0))
