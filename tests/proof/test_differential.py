@@ -3,6 +3,7 @@ moment of failure, exact bounds."""
 
 from __future__ import annotations
 
+import os
 from fractions import Fraction
 from random import Random
 
@@ -18,8 +19,11 @@ from verifier.simulate.system import System
 
 CAP = 4_000
 
+SEEDS = range(1000, 3000) if os.environ.get("DUSKPROOF_PROFILE") == "long" else range(1000, 1080)
+"""Random jobs of the long and of the quick profile (see ``tests/conftest.py``)."""
 
-@pytest.mark.parametrize("seed", range(1000, 1080))
+
+@pytest.mark.parametrize("seed", SEEDS)
 def test_the_prover_agrees_with_the_exhaustive_search(seed: int) -> None:
     job, requirement = random_job(Random(seed))
     part = slice_job(job, requirement)
