@@ -55,6 +55,7 @@ from verifier.model.job import (
     Running,
     Statement,
     Stayed,
+    TimedOut,
     Trigger,
     Value,
     Wait,
@@ -240,6 +241,50 @@ statements: st.SearchStrategy[Statement] = st.recursive(
     max_leaves=4,
 )
 bodies = st.lists(statements, max_size=4)
+_FEW: st.SearchStrategy[Condition] = _joined(
+    st.sampled_from(
+        (
+            Is("bay", "on"),
+            Is("armed", "yes"),
+            Is("gate", "open"),
+            Stayed(Is("bay", "on"), Fraction(10)),
+            Level("strip", "above", Fraction(0)),
+            Running("one"),
+            Running("two"),
+            TimedOut(),
+            TimedOut(),
+        )
+    )
+)
+_FEW_SIMPLE: st.SearchStrategy[Statement] = st.one_of(
+    st.sampled_from(
+        (
+            put("bay", "on"),
+            put("bay", "off"),
+            put("armed", "yes"),
+            put("strip", Fraction(0)),
+            Cancel("two", NOWHERE),
+            wait(5),
+        )
+    ),
+    st.builds(wait_until, _FEW, st.sampled_from((None, 7, 7))),
+)
+dense_bodies = st.lists(
+    st.one_of(
+        _FEW_SIMPLE,
+        st.builds(
+            if_then,
+            _FEW,
+            st.lists(_FEW_SIMPLE, min_size=1, max_size=2),
+            st.lists(_FEW_SIMPLE, max_size=2),
+        ),
+        st.builds(repeat, st.lists(_FEW_SIMPLE, min_size=1, max_size=3), _FEW),
+    ),
+    min_size=2,
+    max_size=6,
+)
+"""Bodies in which much of what is read was set just before."""
+
 policies = st.sampled_from(
     (RETRIGGERABLE, NON_RETRIGGERABLE, Policy(2, 1, False), Policy(2, 0, True))
 )

@@ -7,13 +7,14 @@ from fractions import Fraction
 from random import Random
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.graph.concrete import Walker, placed, valuation
 from tests.graph.jobs import (
     RETRIGGERABLE,
     bodies,
+    dense_bodies,
     if_then,
     job,
     jobs,
@@ -92,7 +93,8 @@ def shape(transition: Transition) -> tuple[int, int, tuple[Condition, ...]]:
 # ---------------------------------------------------------------- against a concrete walk
 
 
-@given(jobs(), bodies, st.randoms(use_true_random=False))
+@settings(max_examples=300)
+@given(jobs(), st.one_of(bodies, dense_bodies, dense_bodies), st.randoms(use_true_random=False))
 def test_exactly_one_way_fits_each_valuation_and_does_what_a_walk_does(
     whole: Job, body: list[Statement], rng: Random
 ) -> None:
