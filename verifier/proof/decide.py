@@ -28,7 +28,7 @@ from verifier.proof.certificate import texts_of
 from verifier.proof.chain import Chain
 from verifier.proof.earliest import Found, earliest_of_length
 from verifier.proof.exact import Exact, Reached, explore, path_of
-from verifier.proof.formula import Formula, No, Writer, any_of, of_cube
+from verifier.proof.formula import Compare, Formula, No, Writer, any_of, of_cube, within
 from verifier.proof.hull import Hull, TooLarge, hull
 from verifier.proof.invariant import invariant_of
 from verifier.proof.lemmas import candidates
@@ -36,6 +36,7 @@ from verifier.proof.mining import mined
 from verifier.proof.moves import Discrete, Move, Moves
 from verifier.proof.relation import Relation, relation_of
 from verifier.proof.solvers import Answer, check_all_with_z3, check_with_cvc5
+from verifier.proof.spacing import lemma_by_spacer
 from verifier.proof.timing import Timed, earliest, exact_times
 from verifier.proof.verdict import Certificate, Proved, Refuted, Undecided, Verdict
 from verifier.proof.whole import replay_on_whole
@@ -398,6 +399,10 @@ def _searched(question: Question) -> Holds | Breaks | Open:
         return _by_zones(question, question.budget)
     except TooLarge:
         pass
+    if question.left_s > 1:
+        text = lemma_by_spacer(relation, min(10.0, question.left_s / 2))
+        if text is not None:
+            return Holds((text, *_bounds(question)), "Spacer")
     deep = search(relation, question.moves, 40, question.left_s)
     if isinstance(deep, Shallow):
         return Breaks(Timeline(deep.start, deep.path, deep.timed), "bounded search")
@@ -429,6 +434,20 @@ def _by_zones(question: Question, budget: Budget) -> Holds | Breaks:
     if exact.reached:
         return Breaks(best_timeline(question, exact.reached), "exact zones")
     return Holds((invariant_of(moves, exact.zones),), "exact zones")
+
+
+def _bounds(question: Question) -> tuple[Formula, ...]:
+    """That no clock passes its bound: inductive by themselves, and needed for `alive`."""
+    layout = question.system.layout
+    return tuple(
+        any_of(
+            [
+                *(within(layout, v, layout.variables[v].every & ~m) for v, m in bound.when),
+                Compare(bound.clock + 1, 0, 2 * bound.limit + 1),
+            ]
+        )
+        for bound in layout.bounds
+    )
 
 
 def mined_lemmas(question: Question) -> tuple[Formula, ...] | None:

@@ -6,6 +6,7 @@ the second value), one with more is a Bool for each value, clocks are Reals in u
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -80,7 +81,14 @@ class No:
     item: Formula
 
 
-Formula = Within | Compare | OneValue | All | Either | No
+@dataclass(frozen=True, slots=True)
+class Quoted:
+    """A formula as SMT-LIB text over the quoted names of the state."""
+
+    text: str
+
+
+Formula = Within | Compare | OneValue | All | Either | No | Quoted
 
 YES = All(())
 NEVER = Either(())
@@ -282,6 +290,8 @@ class Writer:
                 return _join("or", [self.formula(item, mark) for item in items])
             case No(item):
                 return f"(not {self.formula(item, mark)})"
+            case Quoted(text):
+                return re.sub(r"\|([^|]*)\|", lambda m: f"|{m.group(1)}{mark}|", text)
 
     def one_value(self, variable: int, mark: str = "") -> str:
         """Exactly one of a variable's Bools is true."""

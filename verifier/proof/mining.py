@@ -145,7 +145,7 @@ class _Values:
         self.clocks = clocks
 
     def holds(self, formula: Formula) -> bool:
-        from verifier.proof.formula import All, Compare, Either, No, OneValue, Within
+        from verifier.proof.formula import All, Compare, Either, No, OneValue, Quoted, Within
 
         match formula:
             case Within(variable, mask):
@@ -165,3 +165,5 @@ class _Values:
                 return any(self.holds(item) for item in items)
             case No(item):
                 return not self.holds(item)
+            case Quoted():
+                raise AssertionError("text is no candidate")
