@@ -2,13 +2,24 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import pytest
 
+from verifier.model import check
+from verifier.proof.certificate import _Maker
+from verifier.proof.relation import Relation, relation_of
 from verifier.proof.solvers import Answer, check_with_cvc5, check_with_z3
-from verifier.proof.spacer import TransitionSystem, find_invariant, invariant_task
+from verifier.proof.spacer import (
+    TransitionSystem,
+    find_invariant,
+    invariant_by_spacer,
+    invariant_task,
+)
 from verifier.proof.workers import Finished, Pool
+from verifier.simulate.system import System
+from verifier.source import SourceFile, Sources
 
 LAMP = TransitionSystem(
     variables=(("on", "Bool"), ("waited", "Real"), ("lit", "Real")),
@@ -90,10 +101,10 @@ def test_names_with_dots_are_quoted_both_ways() -> None:
     found = find_invariant(system, (), 20.0)
     assert found is not None
     head = "(set-logic QF_LRA)(declare-const |floor_1.clock| Real)"
-    for check in (check_with_z3, check_with_cvc5):
-        assert check(f"{head}(assert (not {found}))(check-sat)", 10.0) is Answer.SAT
+    for answer in (check_with_z3, check_with_cvc5):
+        assert answer(f"{head}(assert (not {found}))(check-sat)", 10.0) is Answer.SAT
         assert (
-            check(f"{head}(assert {found})(assert {system.bad})(check-sat)", 10.0) is Answer.UNSAT
+            answer(f"{head}(assert {found})(assert {system.bad})(check-sat)", 10.0) is Answer.UNSAT
         )
 
 
@@ -117,3 +128,71 @@ def test_it_runs_as_a_task() -> None:
     assert done.id == 7
     assert isinstance(done.outcome, Finished)
     assert_proves(LAMP, done.outcome.value)
+
+
+TWO_RULES = """
+detector motion "PIR in the hall"
+button push "Push-button"
+lamp light "Hall light" 40 W
+rule walk
+  retriggerable
+  upon motion becomes occupied
+  do
+    light on
+    wait 60 s
+    light off
+end rule
+rule press
+  non-retriggerable
+  upon push pressed
+  do
+    light on
+    wait 30 s
+    light off
+end rule
+require dark
+  after last motion becomes occupied or push pressed: light is off within BOUND
+end require
+"""
+
+
+def relation_with(bound: str) -> Relation:
+    job, findings = check(
+        Sources((SourceFile("hall.dusk", TWO_RULES.replace("BOUND", bound)),)), "hall"
+    )
+    assert job is not None, findings
+    return relation_of(System(job, job.requirement["dark"]))
+
+
+class _OfText(_Maker):
+    """A certificate's texts for an invariant that is a text already."""
+
+    def __init__(self, relation: Relation, invariant: str) -> None:
+        super().__init__(relation, ())
+        self.holds.append(invariant)
+        self.after = re.sub(r"\|([^|]+)\|", r"|\1'|", invariant)
+
+    def broken(self) -> str:
+        return f"(or {super().broken()} (not {self.after}))"
+
+
+def test_a_job_of_two_rules_has_an_invariant_and_its_certificate_holds() -> None:
+    relation = relation_with("60 s")
+    found = invariant_by_spacer(relation, 60.0)
+    assert found is not None
+    maker = _OfText(relation, found)
+    for text in (
+        maker.initial(),
+        maker.kept(),
+        maker.kept_in_time(),
+        maker.implies(),
+        maker.alive(),
+        maker.cover(),
+        maker.chain(),
+    ):
+        assert check_with_z3(text, 10.0) is Answer.UNSAT
+        assert check_with_cvc5(text, 10.0) is Answer.UNSAT
+
+
+def test_the_same_job_with_a_second_less_has_none() -> None:
+    assert invariant_by_spacer(relation_with("59 s"), 60.0) is None

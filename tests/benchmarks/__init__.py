@@ -1,0 +1,1 @@
+"""Jobs that grow, and how long they take to prove or to refute."""
