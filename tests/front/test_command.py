@@ -295,8 +295,15 @@ def process(*arguments: str, **more: Any) -> subprocess.Popen[str]:
         stderr=subprocess.PIPE,
         text=True,
         encoding="utf-8",
+        # A runner in the background may leave Ctrl-C ignored, and children would inherit that.
+        preexec_fn=listens_to_interrupts,
         **more,
     )
+
+
+def listens_to_interrupts() -> None:
+    """Lets a child hear Ctrl-C, whatever the test runner does with it."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
 
 
 def test_output_that_is_piped_is_plain_and_nothing_is_told_beside_it(job: Path) -> None:

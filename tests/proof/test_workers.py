@@ -339,6 +339,8 @@ def started(program: Path, *arguments: str) -> tuple[subprocess.Popen[str], list
         stderr=subprocess.PIPE,
         text=True,
         start_new_session=True,
+        # A runner in the background may leave Ctrl-C ignored, and children would inherit that.
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
     )
     assert running.stdout is not None
     assert running.stdout.readline() == "[0, 1, 4, 9]\n"

@@ -359,7 +359,7 @@ end rule
         code="two-drivers",
         severity=Severity.NOTE,
         title="An output that more than one rule sets",
-        means="Two rules or more set the same lamp, dimmer or load.",
+        means="A rule turns a lamp, dimmer or load on, and another one turns it off.",
         why="The shorter time of one can cut the longer one of another short.",
         example="""\
 button push

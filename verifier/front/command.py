@@ -169,6 +169,45 @@ def _with_certificates(results: tuple[Result, ...], folder: Path) -> tuple[Resul
     return results
 
 
+# ---------------------------------------------------------------- try
+
+
+@cli.command("try")
+@FOLDER
+@click.argument("script", required=False, metavar="[SCRIPT]")
+@click.option("--every-order", is_flag=True, help="Try every order of what happens at one moment.")
+def try_(folder: str, script: str | None, every_order: bool) -> int:
+    """Play a SCRIPT (all *.run files of the FOLDER without one) and check what it expects.
+
+    \b
+    starts side_door shut, night
+    at 5 s       side_door becomes open
+    after 10 s   expect porch_light is on
+    after 2 min  expect porch_light is off
+    until 5 min
+
+    What runs out by itself happens on time in between, and before a line of the same moment.
+    Exit codes: 0 all kept, 1 an expectation is broken, 2 the script or the job is wrong.
+    """
+    from verifier.front.paint import paint_for
+    from verifier.front.trying import try_scripts
+
+    result = _checked(folder)
+    if result.job is None or result.rejected:
+        return _tell((result,), "text", False)
+    tried = try_scripts(
+        result.job,
+        result.sources,
+        folder,
+        script,
+        every_order=every_order,
+        paint=paint_for(sys.stdout),
+        width=_width(),
+    )
+    _say(tried.text)
+    return tried.code
+
+
 # ---------------------------------------------------------------- graph, codes
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Sequence
 
 from verifier.front.figures import moment
 from verifier.front.paint import Paint
@@ -42,16 +43,18 @@ def run_text(
     run: Run, requirement: Requirement, sources: Sources, paint: Paint, width: int, ends: str
 ) -> tuple[str, ...]:
     """The lines of a run; ``ends`` says what is so at its end (``it fails here``)."""
-    rows = _rows(run, sources, ends)
     lines = list(_wrapped(f"at the start: {_start(run, requirement)}", width))
-    if width < _NARROW:
-        for row in rows:
-            lines.extend(_told(row, width))
-    else:
-        lines.extend(_table(rows, paint, width))
+    lines.extend(table_text(_rows(run, sources, ends), paint, width))
     if run.cycle_from is not None:
         lines.append("From the step marked (again) on, this goes round for ever.")
     return tuple(lines)
+
+
+def table_text(rows: Sequence[Row], paint: Paint, width: int) -> tuple[str, ...]:
+    """Rows (when, what happens, what changes, because of) as a table, or told line by line."""
+    if width < _NARROW:
+        return tuple(line for row in rows for line in _told(row, width))
+    return _table(tuple(rows), paint, width)
 
 
 def _rows(run: Run, sources: Sources, ends: str) -> tuple[Row, ...]:

@@ -91,10 +91,13 @@ def _never_off(point: Point, own: tuple[Drive, ...]) -> Iterator[Diagnostic]:
 
 
 def _two_drivers(point: Point, own: tuple[Drive, ...]) -> Iterator[Diagnostic]:
+    """A lamp that one rule turns on and another one off; all rules that set it are named."""
     first: dict[str, Drive] = {}
     for drive in own:
         first.setdefault(drive.rule.name, drive)
-    if len(first) > 1:
+    lit = {drive.rule.name for drive in own if drive.lit}
+    dark = {drive.rule.name for drive in own if not drive.lit}
+    if lit and dark and len(lit | dark) > 1:
         yield Diagnostic(
             "two-drivers",
             Severity.NOTE,

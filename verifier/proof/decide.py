@@ -51,6 +51,7 @@ from verifier.simulate.replay import (
     replay,
 )
 from verifier.simulate.run import Run, Step
+from verifier.simulate.seen import changes_between, seen_values
 from verifier.simulate.system import System
 from verifier.surroundings.happenings import QuietBegins
 from verifier.surroundings.state import Registers
@@ -263,53 +264,6 @@ def told(
         None,
         rests,
     )
-
-
-def seen_values(system: System, state: Concrete) -> dict[str, str]:
-    """What a person could see of a state: (subject, value) in declared order."""
-    return {name: value for name, value, _ in _seen(system, state)}
-
-
-def changes_between(
-    system: System, before: Concrete, after: Concrete
-) -> tuple[tuple[str, str], ...]:
-    """What differs, in declared order."""
-    old = seen_values(system, before)
-    return tuple((n, v) for n, v in seen_values(system, after).items() if old[n] != v)
-
-
-def _seen(system: System, state: Concrete) -> list[tuple[str, str, int]]:
-    from verifier.model.job import DOOR_VALUES, Is
-    from verifier.model.words import value as value_words
-
-    world, layout = system.world, system.layout
-    found: list[tuple[str, str, int]] = []
-    for point in system.job.points:
-        if point.name in system.job.door_of_point:
-            variable, mask = world.locate(Is(point.name, point.kind.values[1]))
-            on = bool(state.values[variable] & mask)
-            found.append((point.name, point.kind.values[1 if on else 0], variable))
-        elif point.name in world.of_point:
-            variable = world.of_point[point.name]
-            value = layout.variables[variable].values[state.values[variable].bit_length() - 1]
-            text = value_words(value) if isinstance(value, Fraction) else str(value)
-            found.append((point.name, text, variable))
-    for door in system.job.doors:
-        variable = world.of_door[door.name]
-        for value in DOOR_VALUES:
-            if state.values[variable] & world.locate(Is(door.name, value))[1]:
-                found.append((door.name, value, variable))
-    for room in system.job.rooms:
-        variable = world.of_room[room.name]
-        peopled = state.values[variable] == 2
-        found.append((room.name, "peopled" if peopled else "empty", variable))
-    if world.night is not None:
-        found.append(("sun", "night" if state.values[world.night] == 2 else "day", world.night))
-    for rule, slots in zip(system.rules, system.slots, strict=True):
-        count = sum(state.values[slot] != 1 for slot in slots)
-        text = "idle" if count == 0 else "running" if len(slots) == 1 else f"{count} running"
-        found.append((rule.name, text, slots[0]))
-    return found
 
 
 # ---------------------------------------------------------------- verdicts

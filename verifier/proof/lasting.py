@@ -40,6 +40,7 @@ from verifier.simulate.instant import outcomes
 from verifier.simulate.monitor import LeadsToMonitor, MeasureMonitor
 from verifier.simulate.replay import Concrete, DoesNotReplay, position, replay
 from verifier.simulate.run import Run, Step
+from verifier.simulate.seen import changes_between, seen_values
 from verifier.simulate.system import System
 from verifier.surroundings.happenings import Happening, QuietBegins
 from verifier.surroundings.state import Registers, each_way
@@ -294,8 +295,6 @@ def _told_cycle(
     more: list[tuple[Fraction, int, State]],
     cycle_from: int,
 ) -> Run:
-    from verifier.proof.decide import changes_between, seen_values
-
     system, unit = question.system, question.system.unit
     everything = [*steps, *((at, system.happenings[h], s[0]) for at, h, s in more)]
     try:
