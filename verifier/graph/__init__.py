@@ -6,21 +6,3 @@ unknown values), ``flow`` and ``transitions`` (bodies compiled path by path), ``
 graphs), ``render`` (text, DOT, Mermaid), ``values`` (what can happen by structure), ``branches``
 (guards and branches), ``findings`` and ``lighting`` (what is worth a look).
 """
-
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from verifier.diagnostics import Diagnostic
-    from verifier.model.job import Job
-
-
-def findings(job: Job) -> tuple[Diagnostic, ...]:
-    """What the structure of a job's rules shows, without any proof."""
-    from verifier.graph.findings import findings as found
-
-    return found(job)
-
-
-__all__ = ["findings"]
