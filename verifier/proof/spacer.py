@@ -130,7 +130,7 @@ def find_invariant(system: TransitionSystem, lemmas: tuple[str, ...], limit_s: f
     import z3
 
     z3.set_param("smt.random_seed", 0)
-    reader = _Reader(z3, system)
+    reader = Reader(z3, system)
     known = z3.And([reader.term(lemma) for lemma in lemmas] + [z3.BoolVal(True)])
     initial, bad = reader.term(system.initial), reader.term(system.bad)
     steps = [reader.term(text) for text in system.transitions]
@@ -188,7 +188,7 @@ def _text_of(term: Any) -> str:
     return " ".join(term.sexpr().split())
 
 
-class _Reader:
+class Reader:
     """The variables of a system as z3 constants, and its texts as z3 terms over them."""
 
     def __init__(self, z3: Any, system: TransitionSystem) -> None:
