@@ -160,7 +160,7 @@ def test_text_tells_a_refuted_requirement_with_its_run() -> None:
         "          | ^^^^^^^^^^^",
         "    It demands: always: side_door is open implies bay_lights is on",
         "",
-        "    at the start: side_door shut, bay_lights off (and 1 more that plays no part)",
+        "    at the start: side_door shut, bay_lights off, night",
         "    when              what happens                    what changes                  because of",
         "    0 s               side_door becomes open          bay_lights on, light running  rules.dusk:5",
         "    1 min             the wait of light runs out      bay_lights off, light idle    rules.dusk:8",

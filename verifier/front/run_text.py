@@ -60,7 +60,7 @@ def table_text(rows: Sequence[Row], paint: Paint, width: int) -> tuple[str, ...]
 def _rows(run: Run, sources: Sources, ends: str) -> tuple[Row, ...]:
     rows: list[Row] = []
     for number, step in enumerate(run.steps):
-        changes = ", ".join(f"{subject} {value}" for subject, value in step.changes)
+        changes = ", ".join(pair(subject, value) for subject, value in step.changes)
         places = ", ".join(dict.fromkeys(line_of(span, sources) for span in step.because))
         again = " (again)" if number == run.cycle_from else ""
         rows.append(
@@ -117,12 +117,18 @@ def _start(run: Run, requirement: Requirement) -> str:
     for step in run.steps:
         wanted |= {subject for subject, _ in step.changes}
         wanted |= set(step.what.split())
-    said = [f"{subject} {value}" for subject, value in run.start if subject in wanted]
+    wanted.add("sun")  # guards read it, and a run by day is another than one by night
+    said = [pair(subject, value) for subject, value in run.start if subject in wanted]
     rest = len(run.start) - len(said)
     words = ", ".join(said) or "everything at rest"
     if said and rest:
-        words += f" (and {rest} more that {'plays' if rest == 1 else 'play'} no part)"
+        words += f" (and {rest} more that {'stays as it is' if rest == 1 else 'stay as they are'})"
     return shown(words)
+
+
+def pair(subject: str, value: str) -> str:
+    """A subject and its value; of the sun only ``night`` or ``day``."""
+    return value if subject == "sun" else f"{subject} {value}"
 
 
 def subjects(requirement: Requirement) -> tuple[str, ...]:

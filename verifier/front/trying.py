@@ -12,7 +12,7 @@ from verifier.front.figures import counted, moment
 from verifier.front.folder import read_file
 from verifier.front.paint import Paint
 from verifier.front.result_places import line_of
-from verifier.front.run_text import table_text
+from verifier.front.run_text import pair, table_text
 from verifier.front.shown import shown
 from verifier.model.job import Condition, Job, Possible
 from verifier.simulate.script import CannotPlay, ConditionOf, Played, parse_script, play
@@ -98,13 +98,13 @@ def _told(
         (
             moment(step.at_s, False),
             shown(step.what),
-            shown(", ".join(f"{subject} {value}" for subject, value in step.changes)) or "nothing",
+            shown(", ".join(pair(subject, value) for subject, value in step.changes)) or "nothing",
             ", ".join(dict.fromkeys(line_of(span, sources) for span in step.because)),
         )
         for step in played.run.steps
     ]
     rows.append((moment(played.run.fails_s, False), "the script ends", "", ""))
-    begins = ", ".join(f"{s} {value}" for s, value in played.run.start if value != "idle")
+    begins = ", ".join(pair(s, value) for s, value in played.run.start if value != "idle")
     lines = [
         shown(file.name),
         *textwrap.wrap(f"at the start: {shown(begins)}", width, break_on_hyphens=False),
