@@ -102,6 +102,9 @@ class _Maker:
         self.holds = [self.writer.formula(lemma) for lemma in self.lemmas]
 
     def text(self, title: str, declared: list[str], asserted: list[str]) -> str:
+        if "false" in asserted:
+            # There is nothing to look for, whatever the rest says.
+            declared, asserted = [], ["false"]
         lines = [f"; {title}", "(set-logic QF_LRA)", *declared]
         lines.extend(f"(assert {a})" for a in asserted)
         lines.append("(check-sat)")

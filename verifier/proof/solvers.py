@@ -43,7 +43,7 @@ def _z3_answer(z3: Any, context: Any, text: str, limit_s: float) -> Answer:
     if not _is_one_check(text):
         return Answer.BROKEN
     try:
-        solver = z3.SimpleSolver(ctx=context)
+        solver = z3.SolverFor("QF_LRA", ctx=context)
         solver.set("timeout", _milliseconds(limit_s))
         solver.set("random_seed", 0)
         solver.from_string(text)
