@@ -14,6 +14,7 @@ from typing import Any
 import pytest
 
 from tests.proof.test_solvers import pigeons
+from tests.proof.worker_tasks import Unwilling
 from verifier.proof import workers
 from verifier.proof.solvers import Answer
 from verifier.proof.workers import Died, Done, Ending, Failed, Finished, Killed, Pool, Task
@@ -233,6 +234,39 @@ def test_exceptions_come_back_with_their_traceback_and_the_worker_goes_on() -> N
     assert first.kind == "ValueError"
     assert "in fail" in first.text
     assert found[7] == Finished(49)
+
+
+def test_what_cannot_be_sent_or_fails_on_arrival_has_failed_and_the_worker_goes_on() -> None:
+    with Pool(1) as pool:
+        before = process_ids(pool)
+        several = [
+            task(1, "square", lambda: None),
+            task(2, "square", Unwilling()),
+            task(3, "unwilling"),
+            *squares([7]),
+        ]
+        found = collected(pool.run(several))
+        assert process_ids(pool) == before
+    assert found[7] == Finished(49)
+    for number, words in ((1, "ickl"), (2, "not this way"), (3, "not this way")):
+        failed = found[number]
+        assert isinstance(failed, Failed), number
+        assert words in failed.text
+
+
+@pytest.mark.parametrize("solver", ["z3", "cvc5"])
+def test_a_solver_without_memory_has_died_and_not_failed(solver: str) -> None:
+    with Pool(1) as pool:
+        found = collected(pool.run([task(1, "run_out", solver), *squares([3])]))
+    assert found == {1: Died("it needed more memory than a worker may have"), 3: Finished(9)}
+
+
+def test_an_answer_that_comes_while_the_caller_is_busy_is_no_overrun() -> None:
+    with Pool(2) as pool:
+        running = pool.run([*squares([3]), task(1, "wait_for", 0.1, limit_s=0.5)])
+        assert next(running) == Done(3, Finished(9))
+        time.sleep(0.8)
+        assert list(running) == [Done(1, Finished("waited"))]
 
 
 def test_large_arguments_and_results_pass() -> None:

@@ -62,3 +62,23 @@ def not_picklable() -> object:
 
 def large(size: int) -> bytes:
     return bytes(size)
+
+
+def run_out(solver: str) -> None:
+    """What z3 and cvc5 raise when they are given no more memory."""
+    if solver == "z3":
+        import z3
+
+        raise z3.Z3Exception("out of memory")
+    raise RuntimeError("std::bad_alloc")
+
+
+class Unwilling:
+    """Can be sent, and fails when it arrives."""
+
+    def __reduce__(self) -> tuple[object, ...]:
+        return (fail, ("not this way",))
+
+
+def unwilling() -> Unwilling:
+    return Unwilling()

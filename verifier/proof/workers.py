@@ -123,9 +123,17 @@ class Pool:
         try:
             while waiting or busy:
                 while waiting and len(busy) < self._count:
+                    task = waiting.pop()
+                    try:
+                        order = pickle.dumps((task.function, task.arguments, task.limit_s))
+                    except Exception as failure:  # whatever an argument's own code raises
+                        yield Done(task.id, _failed(failure))
+                        continue
                     worker = self._idle(busy)
-                    worker.begin(waiting.pop())
+                    worker.begin(task, order)
                     busy.append(worker)
+                if not busy:
+                    return
                 soonest = min(worker.until for worker in busy)
                 left = max(0.0, soonest - time.monotonic())
                 ready = connection.wait([w.pipe for w in busy], left)
@@ -176,22 +184,23 @@ class _Worker:
         self.until = float("inf")
         self.alive = True
 
-    def begin(self, task: Task) -> None:
-        """Sends a task."""
+    def begin(self, task: Task, order: bytes) -> None:
+        """Sends a task, which is pickled in ``order``."""
         self.task = task
         self.until = time.monotonic() + task.limit_s
         with contextlib.suppress(
             BrokenPipeError, ConnectionResetError
         ):  # a dead worker is seen by `look`
-            self.pipe.send((task.function, task.arguments, task.limit_s))
+            self.pipe.send_bytes(order)
 
     def look(self, ready: bool) -> Done | None:
         """How the task ended, if it has."""
         task = self.task
         assert task is not None
-        if ready:
+        # It may have answered since `ready` was told, while the caller did something else.
+        if ready or self.pipe.poll():
             try:
-                ending: Ending = self.pipe.recv()
+                ending = _unpickled(self.pipe.recv_bytes())
             except (EOFError, OSError):
                 self.process.join(1.0)  # its pipe closes a moment before it is gone
                 code = self.process.exitcode
@@ -216,8 +225,20 @@ class _Worker:
         self.pipe.close()
 
 
+def _unpickled(message: bytes) -> Ending:
+    try:
+        ending: Ending = pickle.loads(message)
+    except Exception as failure:  # whatever a value's own code raises
+        return _failed(failure)
+    return ending
+
+
+def _failed(failure: BaseException) -> Failed:
+    return Failed("".join(traceback.format_exception(failure)), type(failure).__name__)
+
+
 def _overrun(task: Task) -> Killed:
-    return Killed(f"it was stopped at its limit of {task.limit_s:.0f} s")
+    return Killed(f"it was stopped at its limit of {task.limit_s:g} s")
 
 
 def _why(code: int | None) -> str:
@@ -262,23 +283,33 @@ def _serve(pipe: Any, not_ours: Sequence[Any], memory: int) -> None:
     _limit_memory(memory)
     with contextlib.suppress(EOFError, OSError):
         while True:
-            function, arguments, limit_s = pipe.recv()
-            pipe.send_bytes(_carried_out(function, arguments, limit_s))
+            try:
+                order = pipe.recv_bytes()
+            except MemoryError:
+                os._exit(_OUT_OF_MEMORY)
+            pipe.send_bytes(_carried_out(order))
 
 
-def _carried_out(function: str, arguments: tuple[Any, ...], limit_s: float) -> bytes:
-    """How a call ended, pickled: a result that cannot be carried is a failure of the call."""
-    _end_myself_after(limit_s + SPARE_S)
+def _carried_out(order: bytes) -> bytes:
+    """How a call ended, pickled: what cannot be carried either way is a failure of the call."""
     try:
+        function, arguments, limit_s = pickle.loads(order)
+        _end_myself_after(limit_s + SPARE_S)
         module, name = function.split(":")
         value = getattr(importlib.import_module(module), name)(*arguments)
         return pickle.dumps(Finished(value))
-    except MemoryError:
-        os._exit(_OUT_OF_MEMORY)  # what is left of this process is not to be relied on
     except (Exception, SystemExit) as failure:
-        return pickle.dumps(Failed(traceback.format_exc(), type(failure).__name__))
+        if _for_memory(failure):
+            os._exit(_OUT_OF_MEMORY)  # what is left of this process is not to be relied on
+        return pickle.dumps(_failed(failure))
     finally:
         _end_myself_after(0.0)
+
+
+def _for_memory(failure: BaseException) -> bool:
+    """Whether it failed for lack of memory: Python, z3 and cvc5 each say so in their own way."""
+    said = str(failure)
+    return isinstance(failure, MemoryError) or "out of memory" in said or "bad_alloc" in said
 
 
 def _end_myself_after(seconds: float) -> None:
