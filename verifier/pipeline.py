@@ -131,7 +131,10 @@ def with_verdicts(result: Result, job: Job, question: Question, on_verdict: OnVe
     except KeyboardInterrupt:
         verdicts = tuple(there[r.name] for r in result.asked if r.name in there)
         return replace(result, verdicts=verdicts, interrupted=True)
-    return replace(result, verdicts=judged.verdicts, findings=(*result.findings, *judged.findings))
+    # What the structure showed already is not told again by the proof.
+    told = {(finding.code, finding.labels[0].span) for finding in result.findings}
+    more = [f for f in judged.findings if (f.code, f.labels[0].span) not in told]
+    return replace(result, verdicts=judged.verdicts, findings=(*result.findings, *more))
 
 
 # ---------------------------------------------------------------- what can be wrong with a question
