@@ -17,7 +17,8 @@ HEAD = """# How fast it is
 Written by `python -m tests.benchmarks.measure` (about five minutes), not by hand. No test measures time.
 
 - **Machine**: {machine}.
-  Other work ran on it at times: a figure may be half as much again in another run. Ratios are steadier.
+  Other work ran on it (load average {load} at the end): times may be up to twice those of a quiet machine.
+  CPU time beside them is steadier.
 - **Time** of a job runs from its text to the verdict, in a process that has done nothing else: reading,
   checking, slicing, searching, the certificate made and checked by z3 and cvc5, and whether the
   requirement came into play. Loading the solvers is not in it (it is in the whole process below).
@@ -29,7 +30,7 @@ Written by `python -m tests.benchmarks.measure` (about five minutes), not by han
   these are not yet ratios against an unfused system. Where a family has nothing to cut away and it has
   one rule for an event, the relation is the prover's own. “Not tried”: its time was over at a smaller
   size.
-- **Ratio**: Spacer's time by the prover's. Below 1 Spacer is the quicker one; “over” where its time was
+- **Ratio**: Spacer's CPU time by the prover's. Below 1 Spacer is the quicker one; “over” where its time was
   over.
 - **Certificate**: number of lemmas, and kilobytes of SMT-LIB in its seven texts.
 """
@@ -38,7 +39,12 @@ Written by `python -m tests.benchmarks.measure` (about five minutes), not by han
 def text_of(results: Results) -> str:
     """The whole README."""
     parts = [
-        HEAD.format(machine=machine(), limit=LIMIT_S, slow=SLOW_S),
+        HEAD.format(
+            machine=machine(),
+            load=", ".join(f"{value:.1f}" for value in os.getloadavg()),
+            limit=LIMIT_S,
+            slow=SLOW_S,
+        ),
         "## Targets\n",
         *target_table(results),
         "",
@@ -89,8 +95,8 @@ def seconds(value: float) -> str:
 def table(rows: list[Row], heading: str) -> list[str]:
     """The lines of a table."""
     lines = [
-        f"| {heading} | verdict | time | method | certificate | memory | Spacer | ratio |",
-        "| --- | --- | --- | --- | --- | --- | --- | --- |",
+        f"| {heading} | verdict | time | CPU | method | certificate | memory | Spacer | ratio |",
+        "| --- | --- | --- | --- | --- | --- | --- | --- | --- |",
     ]
     for row in rows:
         prover = row.prover
@@ -99,7 +105,8 @@ def table(rows: list[Row], heading: str) -> list[str]:
             f"{prover.lemmas}, {prover.certificate_kb:.0f} kB" if prover.certificate_kb else "—"
         )
         lines.append(
-            f"| {size} | {prover.verdict} | {seconds(prover.seconds)} | {prover.method or '—'} | "
+            f"| {size} | {prover.verdict} | {seconds(prover.seconds)} | "
+            f"{seconds(prover.cpu_seconds)} | {prover.method or '—'} | "
             f"{certificate} | {_memory(prover.memory_mb)} | {_spacer(row)} | {_ratio(row)} |"
         )
     return lines
@@ -121,7 +128,7 @@ def _spacer(row: Row) -> str:
 def _ratio(row: Row) -> str:
     if row.spacer is None or row.prover.verdict == "undecided":
         return "—"
-    ratio = row.spacer.seconds / row.prover.seconds
+    ratio = row.spacer.cpu_seconds / row.prover.cpu_seconds
     over = "over " if row.spacer.verdict == "undecided" else ""
     return f"{over}{ratio:.2g}" if ratio < 10 else f"{over}{ratio:.0f}"
 
@@ -186,7 +193,7 @@ def _summary(results: Results) -> list[str]:
         for row in results.rows
         if row.spacer is not None
         and row.spacer.verdict != "undecided"
-        and row.spacer.seconds < row.prover.seconds
+        and row.spacer.cpu_seconds < row.prover.cpu_seconds
     ]
     return [
         f"- Twins that take 0.1 s or longer: {_named(missed)}.",

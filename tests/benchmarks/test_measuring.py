@@ -24,7 +24,7 @@ def test_prover_and_spacer_agree_on_the_smallest_job_and_its_twin(family: Family
             assert (found.lemmas > 0) == (who == "prover" and which == "job")
 
 
-FAST = Measured("proved", "hull zones", 0.01, 3, 20.0, 60.0)
+FAST = Measured("proved", "hull zones", 0.01, 0.01, 3, 20.0, 60.0)
 SLOW = replace(FAST, seconds=5.0)
 COLD = Cold((1.0, 1.2, 1.1), 80.0, 120.0, 0, (("one", 0.02), ("two", 0.03)))
 
@@ -49,9 +49,9 @@ def test_a_target_is_reached_only_by_a_proof_in_time(corridor_32: Measured, reac
 
 
 def test_a_ratio_is_spacers_time_by_the_provers() -> None:
-    spacer = replace(FAST, seconds=0.25)
+    spacer = replace(FAST, seconds=0.3, cpu_seconds=0.25)
     line = table([Row("corridor", "2", False, FAST, spacer)], "n")[-1]
-    assert line.endswith("| 0.25 s | 25 |")
-    late = replace(spacer, verdict="undecided", seconds=20.0)
+    assert line.endswith("| 0.30 s | 25 |")
+    late = replace(spacer, verdict="undecided", cpu_seconds=20.0)
     line = table([Row("corridor", "2", False, FAST, late)], "n")[-1]
     assert line.endswith(f"| none in {LIMIT_S:g} s | over 2000 |")
