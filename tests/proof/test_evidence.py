@@ -185,6 +185,16 @@ def test_a_solver_killed_in_mid_proof_leaves_the_others_unharmed(
     assert isinstance(verdicts["orders"], Refuted | Proved)
 
 
+def test_a_solver_without_an_answer_leaves_the_requirement_undecided(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(deciding, "check_with_cvc5", lambda text, limit: Answer.UNKNOWN)
+    job = the_job()
+    verdict = decide(job, job.requirement["dark_after"])
+    assert isinstance(verdict, Undecided)
+    assert "cvc5" in verdict.reason
+
+
 # ---------------------------------------------------------------- seeded faults
 
 

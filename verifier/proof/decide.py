@@ -61,6 +61,10 @@ class EvidenceFailed(Exception):
     """A certificate or run of our own did not pass its check: the tool's own fault."""
 
 
+class NotChecked(Exception):
+    """A certificate could not be checked within its limits: no verdict, and no fault either."""
+
+
 class NotOnTheWhole(Exception):
     """A run of a slice did not replay on the whole job (an endless chain elsewhere, say)."""
 
@@ -172,6 +176,8 @@ def check_certificate(
     others = tuple(check_with_cvc5(text, limit_s) for _, text in texts)
     for solver, given in (("z3", answers), ("cvc5", others)):
         for (name, _), answer in zip(texts, given, strict=True):
+            if answer is Answer.UNKNOWN:
+                raise NotChecked(f"{solver} gave no answer on the condition “{name}” in time")
             if answer is not Answer.UNSAT:
                 raise EvidenceFailed(f"{solver} answers {answer.name} on the condition “{name}”")
     writer = Writer(relation.system)
@@ -288,6 +294,8 @@ def decide(job: Job, requirement: Requirement, budget: Budget | None = None) -> 
     except TooLarge as large:
         depth = large.args[0] if large.args else 0
         return Undecided("the search grew too large for its limits", depth)
+    except NotChecked as failure:
+        return Undecided(f"a proof was found, but not checked: {failure}", 0)
     except NotOnTheWhole as failure:
         return Undecided(
             f"a run was found in the part that matters, and did not replay on the whole: {failure}",
