@@ -83,12 +83,12 @@ def seconds(value: float) -> str:
     """A time for people.
 
     >>> [seconds(v) for v in (0.0123, 0.42, 12.34)]
-    ['12 ms', '0.42 s', '12.3 s']
+    ['12.3 ms', '0.42 s', '12.3 s']
     """
     if value == inf:
         return "not proved"
     if value < 0.1:
-        return f"{value * 1000:.0f} ms"
+        return f"{value * 1000:.3g} ms"
     return f"{value:.2f} s" if value < 10 else f"{value:.1f} s"
 
 
@@ -155,6 +155,8 @@ def target_table(results: Results) -> list[str]:
 
     def add(what: str, target: float, value: float, shown: Callable[[float], str]) -> None:
         reached = "yes" if value < target else "**no**"
+        if 0.9 * target < value < 1.1 * target:
+            reached += ", within a tenth of it"
         lines.append(f"| {what} | under {shown(target)} | {shown(value)} | {reached} |")
 
     add("`prove specs/boathouse`, cold, whole process", 1.5, median(cold.seconds), seconds)
@@ -177,7 +179,7 @@ def target_table(results: Results) -> list[str]:
     )
     add("memory: all processes of the boathouse together", 300, together, _memory)
     add(
-        f"memory: the largest of the families' processes ({largest.family}, {largest.size})",
+        f"memory: the largest known of the families' processes ({largest.family}, {largest.size})",
         300,
         largest.prover.memory_mb,
         _memory,
