@@ -24,7 +24,8 @@ PAGES: tuple[Page, ...] = (
         title="A line of a script that is not understood",
         means=(
             "A line is `at TIME HAPPENING`, `after TIME HAPPENING`, either with `expect CONDITION` "
-            "instead, `starts POINT VALUE` or `until TIME`."
+            "instead, `starts POINT VALUE, …` above them or `until TIME` below them. `#` begins a "
+            "comment."
         ),
         why=_WHY,
     ),
@@ -53,6 +54,30 @@ PAGES: tuple[Page, ...] = (
             "A door cannot move longer than its travel, and an assumption can bound a stretch: by "
             "then the script has to say what happens."
         ),
+        why=_WHY,
+    ),
+    Page(
+        code="no-such-script",
+        title="A script that is not there",
+        means="The file named after the folder is looked for as it is written, then in the folder.",
+        why=_WHY,
+    ),
+    Page(
+        code="script-too-large",
+        title="A script that is far too large",
+        means="A script is some lines of text; a file beyond 1 MB is another kind of file.",
+        why=_WHY,
+    ),
+    Page(
+        code="script-endless",
+        title="A happening after which the rules never come to rest",
+        means="Rules set each other off for ever with no time passing: nothing comes after that.",
+        why=_WHY,
+    ),
+    Page(
+        code="script-long",
+        title="A script in which too much happens",
+        means="What runs out on the way to a line is played one by one, and that is bounded.",
         why=_WHY,
     ),
     Page(

@@ -180,13 +180,25 @@ def try_(folder: str, script: str | None, every_order: bool) -> int:
     """Play a SCRIPT (all *.run files of the FOLDER without one) and check what it expects.
 
     \b
+    # a script is a text file; its name ends in .run
     starts side_door shut, night
     at 5 s       side_door becomes open
     after 10 s   expect porch_light is on
     after 2 min  expect porch_light is off
     until 5 min
 
-    What runs out by itself happens on time in between, and before a line of the same moment.
+    \b
+    starts       values at the start; what is not named is at rest
+    at           counted from the start
+    after        counted from the line before
+    expect       a condition, as rules and requirements have them
+    until        how long the script goes on
+
+    What happens is said as in the rules: push pressed, night begins, shutter starts to go up,
+    somebody comes into changing, light is switched on by hand, power fails and returns.
+    What runs out by itself happens on time in between, and before a line of the same moment
+    (with --every-order also after it). Rules triggered by one change are handled in the order
+    in which they are declared. An expectation is read when all that is due has happened.
     Exit codes: 0 all kept, 1 an expectation is broken, 2 the script or the job is wrong.
     """
     from verifier.front.paint import paint_for

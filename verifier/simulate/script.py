@@ -1,4 +1,4 @@
-"""Scripts: a run told in advance, with what is expected of it, played on the interpreter.
+"""Scripts: a run told in advance, with what is expected of it; read from text.
 
 One line each (``#`` begins a comment)::
 
@@ -8,116 +8,109 @@ One line each (``#`` begins a comment)::
     after 1 min  expect porch_light is on an expectation, in the words of a condition
     until 30 min                          the script goes on so long
 
-What runs out by itself happens on time in between. At the moment of a line it happens before
-that line; with ``every_order`` it is tried after it too, and so is every order of handling.
+What a script means is in ``script_play``.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
 from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from fractions import Fraction
 
 from verifier.diagnostics import Diagnostic, Label, Severity
-from verifier.model.figures import Quantity, Unit, quantity
+from verifier.model import check_form
+from verifier.model.figures import Quantity, Unit, Unreadable, quantity
 from verifier.model.job import (
     DOOR_VALUES,
     ROOM_VALUES,
     Condition,
-    Is,
     Job,
-    Level,
-    Or,
     PointKind,
     Possible,
-    Requirement,
 )
-from verifier.simulate.replay import Concrete, Replayed, fails, happen, passed
-from verifier.simulate.run import Run, Step
-from verifier.simulate.seen import changes_between, seen_values
 from verifier.simulate.system import System
 from verifier.source import SourceFile, Span
-from verifier.surroundings.happenings import Happening, QuietBegins, StayedRunsOut, WaitRunsOut
-from verifier.surroundings.state import each_way
-from verifier.surroundings.world import FALSE, TRUE
+from verifier.surroundings.happenings import StayedRunsOut, WaitRunsOut
 
-MOST_BRANCHES = 400
-"""Runs that are followed side by side with ``every_order``."""
+SUN = ""
+"""The subject of ``night`` and ``day`` in a start (no point has this name)."""
 
-ConditionOf = Callable[[str], tuple[Condition | None, tuple[Diagnostic, ...]]]
-"""Reads a condition: given by whoever may read text (the front)."""
+SUN_TURNS = ("night begins", "day begins")
+POWER_FAILS = "power fails and returns"
+WORDS = ("starts", "at", "after", "until")
+"""What a line can begin with."""
+
+_FORMS = (
+    "Write `at TIME HAPPENING`, `after TIME HAPPENING`, `at TIME expect CONDITION`, "
+    "`starts POINT VALUE` or `until TIME`."
+)
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
-    """One line: at ``at_s`` a happening (by its words) or an expectation."""
+class Start:
+    """A value at the start: of a point, door or room, or of :data:`SUN`."""
 
-    at_s: Fraction
-    happening: str | None
-    expectation: Condition | None
-    text: str
+    subject: str
+    value: str
     span: Span
 
 
 @dataclass(frozen=True, slots=True)
-class Script:
-    """A script that was read: (subject, value) at the start, lines in order of time, its end."""
+class Happens:
+    """At ``at_s`` something happens outside, by its words."""
 
-    starts: tuple[tuple[str, str, Span], ...]
+    at_s: Fraction
+    words: str
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
+class Expects:
+    """At ``at_s`` a condition is expected to hold; ``text`` is how it was written."""
+
+    at_s: Fraction
+    condition: Condition
+    text: str
+    span: Span
+
+
+Line = Happens | Expects
+
+
+@dataclass(frozen=True, slots=True)
+class Script:
+    """A script that was read; its lines are in order of time, and there is one at least."""
+
+    starts: tuple[Start, ...]
     lines: tuple[Line, ...]
     until_s: Fraction
 
 
-@dataclass(frozen=True, slots=True)
-class Expected:
-    """An expectation and whether it was kept, in every run that was followed."""
-
-    line: Line
-    kept: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Played:
-    """What came out.
-
-    ``run`` breaks an expectation if any order does; ``ways`` is in how many ways the script ends.
-    """
-
-    run: Run
-    expected: tuple[Expected, ...]
-    ways: int
-
-
-# ---------------------------------------------------------------- reading
-
-_TIME = r"\d+(?:\.\d+)?\s*(?:ms|s|min|h)\b"
-_LINE = re.compile(rf"(?P<word>at|after)\s+(?P<time>{_TIME}(?:\s+{_TIME})*)\s+(?P<rest>\S.*)")
-_UNTIL = re.compile(r"until\s+(?P<time>.+)")
-
-
-def parse_script(
-    file: SourceFile, job: Job, condition_of: ConditionOf
-) -> tuple[Script | None, tuple[Diagnostic, ...]]:
+def parse_script(file: SourceFile, job: Job) -> tuple[Script | None, tuple[Diagnostic, ...]]:
     """The script of a file, or what is wrong with it."""
-    return _Reader(file, job, condition_of).read()
+    return _Reader(file, job).read()
+
+
+_PART = r"\d+(?:\.\d+)?\s*(?:[A-Za-z]+|%)"
+_FIGURE = re.compile(rf"-?(?:\d+:\d+|{_PART}(?:\s*{_PART})*|\d+(?:\.\d+)?)")
+_PIECE = re.compile(r"(\d+(?:\.\d+)?)\s*([A-Za-z]+|%)")
+_EXPECT = re.compile(r"expect(?:\s+|$)")
+_NAMED = re.compile(r"[A-Za-z][\w.]*")
 
 
 class _Reader:
-    def __init__(self, file: SourceFile, job: Job, condition_of: ConditionOf) -> None:
+    def __init__(self, file: SourceFile, job: Job) -> None:
         self.file = file
         self.job = job
-        self.condition_of = condition_of
         self.found: list[Diagnostic] = []
-        self.starts: list[tuple[str, str, Span]] = []
+        self.starts: list[Start] = []
         self.lines: list[Line] = []
         self.now = Fraction(0)
-        self.until: Fraction | None = None
-        outside = System(replace(job, requirements=()), None).happenings
-        self.words = list(
-            dict.fromkeys(h.what for h in outside if not isinstance(h, WaitRunsOut | StayedRunsOut))
-        )
+        self.lost = False
+        """A time above was not understood: `after` and the order of times are not judged."""
+        self.until: tuple[Fraction, Span] | None = None
+        self.words = possible_words(job)
 
     def read(self) -> tuple[Script | None, tuple[Diagnostic, ...]]:
         offset = 0
@@ -125,7 +118,7 @@ class _Reader:
             text = raw.split("#", 1)[0].rstrip()
             begin = offset + len(text) - len(text.lstrip())
             if text.strip():
-                self._line(text.strip(), Span(self.file.name, begin, offset + len(text)))
+                self._line(Span(self.file.name, begin, offset + len(text)))
             offset += len(raw) + 1
         if not self.lines and not self.found:
             whole = Span(self.file.name, 0, 0)
@@ -133,293 +126,275 @@ class _Reader:
                         "Write a line such as `at 0 s side_door becomes open`.")  # fmt: skip
         if self.found:
             return None, tuple(self.found)
-        last = self.lines[-1].at_s
-        return Script(tuple(self.starts), tuple(self.lines), max(last, self.until or last)), ()
+        end = self.until[0] if self.until is not None else self.now
+        return Script(tuple(self.starts), tuple(self.lines), end), ()
 
     def _wrong(self, code: str, message: str, span: Span, hint: str) -> None:
         self.found.append(Diagnostic(code, Severity.ERROR, message, (Label(span),), hint))
 
-    def _line(self, text: str, span: Span) -> None:
-        if text.startswith("starts "):
-            self._starts(text, span)
+    def _text(self, span: Span) -> str:
+        return self.file.text[span.start : span.end]
+
+    def _line(self, span: Span) -> None:
+        text = self._text(span)
+        word = text.split(maxsplit=1)[0]
+        rest = _after(span, text, len(word))
+        if self.until is not None:
+            self._wrong("script-line", "this line lies behind `until`", span,
+                        "`until` says how long the script goes on: write it last.")  # fmt: skip
+        elif word not in WORDS:
+            self._no_line(text, word, span)
+        elif rest.start == rest.end:
+            self._wrong("script-line", f"nothing stands after `{word}`", span, _FORMS)
+        elif word == "starts":
+            if self.lines:
+                self._wrong("script-line", "`starts` comes before the first happening", span,
+                            "Write it above all lines with a time.")  # fmt: skip
+            self._starts(rest)
+        else:
+            self._timed(word, rest, span)
+
+    def _no_line(self, text: str, word: str, span: Span) -> None:
+        if " ".join(text.split()) in self.words or word == "expect":
+            self._wrong("script-line", "this line does not say when", span,
+                        f"Write `at 5 s {' '.join(text.split())}`.")  # fmt: skip
             return
-        until = _UNTIL.fullmatch(text)
-        if until is not None:
-            self.until = self._time(until.group("time"), span)
+        near = get_close_matches(word, WORDS, n=1, cutoff=0.6)
+        hint = f"Did you mean `{near[0]}`? {_FORMS}" if near else _FORMS
+        self._wrong("script-line", "this line is not understood", span, hint)
+
+    # ------------------------------------------------------------ times
+
+    def _timed(self, word: str, rest: Span, span: Span) -> None:
+        read = self._time(word, rest, span)
+        if read is None:
+            self.lost = True
             return
-        match = _LINE.fullmatch(text)
-        if match is None:
-            self._wrong(
-                "script-line",
-                "this line is not understood",
-                span,
-                "Write `at TIME HAPPENING`, `after TIME HAPPENING`, `at TIME expect CONDITION`, "
-                "`starts POINT VALUE` or `until TIME`.",
-            )
-            return
-        time = self._time(match.group("time"), span)
-        if time is None:
-            return
-        at = time if match.group("word") == "at" else self.now + time
-        if at < self.now:
+        time, what = read
+        at = self.now + time if word == "after" else time
+        if at < self.now and not self.lost:
             self._wrong("script-time", "this line lies before the one above it", span,
                         "Put the lines in order of time, or write `after` instead of `at`.")  # fmt: skip
             return
+        if word == "until":
+            self.until = at, span
+            if what.start != what.end:
+                self._wrong("script-line", "`until` says a time and no more", what,
+                            "Take this away, or write it in a line with `at`.")  # fmt: skip
+            return
         self.now = at
-        self._what(match.group("rest"), at, span)
+        if what.start == what.end:
+            self._wrong("script-line", "this line does not say what happens", span, _FORMS)
+            return
+        self._what(at, what)
 
-    def _time(self, text: str, span: Span) -> Fraction | None:
-        read = quantity(text.strip())
-        if isinstance(read, Quantity) and read.unit is Unit.DURATION:
-            return read.value
-        self._wrong("script-time", f"`{text.strip()}` is not a duration", span,
-                    "Write one such as `250 ms`, `10 s` or `1 min 30 s`.")  # fmt: skip
+    def _time(self, word: str, rest: Span, span: Span) -> tuple[Fraction, Span] | None:
+        """The time that a line begins with, and what follows it."""
+        text = self._text(rest)
+        named = _NAMED.match(text)
+        if named is not None:
+            return self._setting(word, named.group(), rest, span)
+        found = _FIGURE.match(text)
+        figure = found.group() if found is not None else text.split(maxsplit=1)[0]
+        pieces = _PIECE.findall(figure)
+        while len(pieces) > 1 and not _is_unit(pieces[-1][1]):
+            pieces.pop()  # the number belongs to what follows
+        if len(pieces) == 1 and not _is_unit(pieces[0][1]) and not _misspelt(pieces[0][1]):
+            figure = pieces[0][0]
+        elif pieces and ":" not in figure:
+            figure = figure[: [m.end() for m in _PIECE.finditer(figure)][len(pieces) - 1]]
+        canonical = " ".join(f"{number} {unit}" for number, unit in _PIECE.findall(figure))
+        read = quantity(canonical or figure)
+        if figure.startswith("-"):
+            read = Unreadable("a time lies at the start of the script or after it",
+                              "Write a time that is not below 0 s.")  # fmt: skip
+        place = Span(rest.file, rest.start, rest.start + len(figure))
+        match read:
+            case Quantity(Unit.DURATION, value):
+                return value, _after(rest, text, len(figure))
+            case Quantity(Unit.NUMBER, _):
+                hint = f"Write `{word} {figure.lstrip('-')} s`."
+                self._wrong("script-time", f"`{figure}` has no unit", place, hint)
+            case Quantity(Unit.CLOCK, _):
+                hint = "Times count from the start of the script: `at 5 s`, `after 1 min 30 s`."
+                self._wrong("script-time", f"`{figure}` is a clock time", place, hint)
+            case Unreadable(message, hint) if found is not None:
+                self._wrong("script-time", message, place, hint)
+            case _:
+                hint = "Write one such as `250 ms`, `10 s` or `1 min 30 s`."
+                self._wrong("script-time", f"`{figure}` is not a duration", place, hint)
         return None
 
-    def _what(self, rest: str, at: Fraction, span: Span) -> None:
-        place = Span(span.file, span.end - len(rest), span.end)
-        if rest.startswith("expect "):
-            condition, problems = self.condition_of(rest.removeprefix("expect "))
-            for problem in problems:
-                if problem.severity is Severity.ERROR:
-                    self.found.append(replace(problem, labels=(Label(place),)))
-            if condition is not None:
-                self.lines.append(Line(at, None, condition, rest, place))
-            return
-        words = " ".join(rest.split())
-        if words in self.words:
-            self.lines.append(Line(at, words, None, words, place))
-            return
-        near = get_close_matches(words, self.words, n=3, cutoff=0.6)
-        hint = " or ".join(f"`{n}`" for n in near) if near else "; ".join(self.words[:12])
-        self._wrong(
-            "script-happening",
-            f"`{words}` is nothing that the surroundings can do here",
-            place,
-            f"Did you mean {hint}?" if near else f"What can happen: {hint}.",
-        )
+    def _setting(
+        self, word: str, name: str, rest: Span, span: Span
+    ) -> tuple[Fraction, Span] | None:
+        setting = next((s for s in self.job.settings if s.name == name), None)
+        place = Span(rest.file, rest.start, rest.start + len(name))
+        if setting is not None and setting.kind == "duration":
+            return setting.value, _after(rest, self._text(rest), len(name))
+        if setting is not None:
+            message = f"`{name}` is a {setting.kind}, not a duration"
+        else:
+            message = f"no time stands after `{word}`"
+        durations = [s.name for s in self.job.settings if s.kind == "duration"]
+        near = get_close_matches(name, durations, n=3, cutoff=0.6)
+        text = self._text(rest)
+        if near:
+            hint = f"Did you mean {_or(near)}?"
+        elif _EXPECT.match(text) or " ".join(text.split()) in self.words:
+            hint = f"Write one: `{word} 10 s {text}`."
+        else:
+            hint = "Write one such as `250 ms`, `10 s` or `1 min 30 s`, counted from the start."
+        self._wrong("script-time", message, place if setting or near else span, hint)
+        return None
 
-    def _starts(self, text: str, span: Span) -> None:
-        for part in text.removeprefix("starts ").split(","):
+    # ------------------------------------------------------------ what happens, what is expected
+
+    def _what(self, at: Fraction, place: Span) -> None:
+        text = self._text(place)
+        expect = _EXPECT.match(text)
+        if expect is not None:
+            self._expect(at, text, Span(place.file, place.start + expect.end(), place.end), place)
+            return
+        words = " ".join(text.split())
+        if words in self.words:
+            self.lines.append(Happens(at, words, place))
+            return
+        message, hint = self._not_outside(words)
+        self._wrong("script-happening", message, place, hint)
+
+    def _expect(self, at: Fraction, text: str, condition: Span, whole: Span) -> None:
+        if condition.start == condition.end:
+            self._wrong("script-line", "nothing stands after `expect`", whole,
+                        "Write a condition: `expect porch_light is on`.")  # fmt: skip
+            return
+        before = "possible: "
+        requirement, problems, asked = check_form(f"{before}{self._text(condition)}", self.job)
+
+        def moved(span: Span) -> Span:
+            if span.file != asked.name:
+                return span
+            start, end = (
+                min(max(condition.start + offset - len(before), condition.start), condition.end)
+                for offset in (span.start, span.end)
+            )
+            return Span(condition.file, start, end) if start < end else condition
+
+        for problem in problems:
+            if problem.severity is Severity.ERROR:
+                labels = tuple(replace(label, span=moved(label.span)) for label in problem.labels)
+                self.found.append(replace(problem, labels=labels))
+        if requirement is None:
+            return
+        if not isinstance(requirement.form, Possible) or requirement.allowing_s:
+            self._wrong("script-line", "a condition is expected, and no more", condition,
+                        "Write when as the line's own time: `at 10 s expect porch_light is on`.")  # fmt: skip
+            return
+        words = " ".join(text.split())
+        self.lines.append(Expects(at, requirement.form.condition, words, whole))
+
+    def _not_outside(self, words: str) -> tuple[str, str]:
+        """Why these words are no happening, and what to do."""
+        job, name = self.job, words.split(" ", maxsplit=1)[0]
+        nothing = f"`{words}` is nothing that the surroundings can do here"
+        if words == POWER_FAILS:
+            return "this job does not consider power cuts", "Add `consider power cuts` to the job."
+        point = job.point.get(name)
+        becomes = words.startswith(f"{name} becomes ")
+        if point is not None and words.endswith(" by hand") and point.kind.is_output:
+            return (
+                f"{name} has no switch of its own",
+                f"Declare it `{point.kind.value} {name} … with local switch`, if it has one.",
+            )
+        if becomes and point is not None and (point.kind.is_output or point.kind is PointKind.FLAG):
+            value = words.removeprefix(f"{name} becomes ")
+            return (
+                f"the rules set {name}, not the surroundings",
+                f"To check it, write `expect {name} is {value}`.",
+            )
+        mine: list[str] = []
+        if name in job.door_of_point:
+            mine = [w for w in self.words if w.split()[0] == job.door_of_point[name].name]
+            nothing = f"{name} is set by the door {job.door_of_point[name].name}"
+        elif becomes and (name in job.door or name in job.room):
+            mine = [w for w in self.words if name in w.split()]
+        near = mine or get_close_matches(words, self.words, n=3, cutoff=0.6)
+        if near:
+            return nothing, f"Did you mean {_or(near)}?"
+        mine = [w for w in self.words if name in w.split()] or self.words
+        listed = "; ".join(f"`{w}`" for w in mine[:12]) + ("; …" if len(mine) > 12 else "")
+        return nothing, f"What can happen: {listed}."
+
+    # ------------------------------------------------------------ the start
+
+    def _starts(self, rest: Span) -> None:
+        at = rest.start
+        for part in self._text(rest).split(","):
+            place = Span(rest.file, at + len(part) - len(part.lstrip()), at + len(part.rstrip()))
+            at += len(part) + 1
             words = part.split()
             if words in (["night"], ["day"]):
-                self.starts.append(("sun", words[0], span))
+                self.starts.append(Start(SUN, words[0], place))
                 continue
-            fits = self._values(words[0]) if words else ()
-            if len(words) < 2 or " ".join(words[1:]) not in fits:
-                what = f"fits {words[0]}: {', '.join(fits)}" if fits else "a point, door or room"
-                self._wrong("script-start", f"`{part.strip()}` says no value to start with", span,
-                            f"Write `NAME VALUE`; {what}." if not fits else f"What {what}.")  # fmt: skip
+            if not words:
+                self._wrong("script-start", "nothing stands between the commas", rest,
+                            "Write `starts side_door shut, night`.")  # fmt: skip
                 continue
-            self.starts.append((words[0], " ".join(words[1:]), span))
+            name, value = words[0], " ".join(words[1:]).removeprefix("is ")
+            fits = self._values(name)
+            if value in fits:
+                self.starts.append(Start(name, value, place))
+                continue
+            self._no_start(name, value, fits, place)
+
+    def _no_start(self, name: str, value: str, fits: tuple[str, ...], place: Span) -> None:
+        if fits:
+            message = f"{name} cannot be `{value}`" if value else f"no value stands after `{name}`"
+            self._wrong("script-start", message, place, f"What fits {name}: {', '.join(fits)}.")
+            return
+        if name in self.job.point:
+            self._wrong("script-start", f"{name} is a button: it has no value", place,
+                        f"Write `at 0 s {name} pressed`.")  # fmt: skip
+            return
+        known = [*self.job.point, *self.job.door, *self.job.room, "night", "day"]
+        near = get_close_matches(name, known, n=3, cutoff=0.6)
+        hint = (
+            f"Did you mean {_or(near)}?" if near else "Write a point, door or room and its value."
+        )
+        self._wrong("script-start", f"the job has no point, door or room `{name}`", place, hint)
 
     def _values(self, name: str) -> tuple[str, ...]:
         point = self.job.point.get(name)
         if point is not None:
-            return () if point.kind is PointKind.BUTTON else point.kind.values
+            return point.kind.values
         if name in self.job.door:
             return DOOR_VALUES
         return ROOM_VALUES if name in self.job.room else ()
 
 
-# ---------------------------------------------------------------- playing
+def possible_words(job: Job) -> list[str]:
+    """The words of all that the surroundings of a job can do, in declared order."""
+    outside = System(replace(job, requirements=()), None).happenings
+    words = [h.what for h in outside if not isinstance(h, WaitRunsOut | StayedRunsOut)]
+    # Night and day come whether or not a rule reads them: an expectation may.
+    return list(dict.fromkeys((*words, *SUN_TURNS)))
 
 
-class CannotPlay(Exception):
-    """A line cannot be done; ``args[0]`` is the diagnostic."""
+def _after(span: Span, text: str, used: int) -> Span:
+    """What follows the first characters of a span's text, without blanks before it."""
+    rest = text[used:]
+    return Span(span.file, span.start + used + len(rest) - len(rest.lstrip()), span.end)
 
 
-def _cannot(code: str, message: str, span: Span, hint: str) -> CannotPlay:
-    return CannotPlay(Diagnostic(code, Severity.ERROR, message, (Label(span),), hint))
+def _is_unit(word: str) -> bool:
+    return isinstance(quantity(f"1 {word}"), Quantity)
 
 
-@dataclass(frozen=True, slots=True)
-class _Way:
-    state: Concrete
-    steps: tuple[Step, ...]
-    broken: frozenset[int]
+def _misspelt(word: str) -> bool:
+    """Whether a word is a unit written in another way (``sec``)."""
+    read = quantity(f"1 {word}")
+    return isinstance(read, Unreadable) and read.hint.startswith("Write")
 
 
-def play(job: Job, script: Script, *, every_order: bool = False) -> Played:
-    """The run of a script. Raises: CannotPlay."""
-    return _Player(job, script, every_order).play()
-
-
-class _Player:
-    def __init__(self, job: Job, script: Script, every_order: bool) -> None:
-        conditions = [line.expectation for line in script.lines if line.expectation is not None]
-        asked = conditions[0] if len(conditions) == 1 else Or(tuple(conditions))
-        requirement = (
-            Requirement("expected", "", None, Possible(asked), Fraction(0), script.lines[0].span)
-            if conditions
-            else None
-        )
-        only = () if requirement is None else (requirement,)
-        self.job = replace(job, requirements=only)
-        self.system = System(self.job, requirement)
-        self.script = script
-        self.every = every_order
-        self.size = self.system.unit.size_s
-
-    def play(self) -> Played:
-        start = self._start()
-        ways = [_Way(start, (), frozenset())]
-        now = Fraction(0)
-        for number, line in enumerate(self.script.lines):
-            ways = self._until(ways, now, line.at_s, line.span)
-            now = line.at_s
-            ways = self._do(ways, number, line)
-        ways = self._until(ways, now, self.script.until_s, self.script.lines[-1].span)
-        broken = frozenset(n for way in ways for n in way.broken)
-        shown = next((way for way in ways if way.broken), ways[0])
-        run = Run(
-            tuple(seen_values(self.system, start).items()), shown.steps, self.script.until_s,
-            False, None, False,
-        )  # fmt: skip
-        expected = tuple(
-            Expected(line, number not in broken)
-            for number, line in enumerate(self.script.lines)
-            if line.expectation is not None
-        )
-        return Played(run, expected, len({way.state for way in ways}))
-
-    def _start(self) -> Concrete:
-        system, world = self.system, self.system.world
-        reg = system.fresh()
-        for subject, value, span in self.script.starts:
-            variable, mask = self._located(subject, value, span)
-            reg.facts[variable] &= mask
-            if not reg.facts[variable]:
-                raise _cannot("script-start", f"`{subject} {value}` contradicts another start",
-                              span, "Leave one of the two out.")  # fmt: skip
-        del world
-        for begun, _ in each_way(reg, system.begin):
-            values = []
-            for variable, source in enumerate(begun.source):
-                mask = begun.facts[source] if source >= 0 else begun.value[variable]
-                values.append(mask & -mask)
-            if all(values[v] & reg.facts[v] for v in range(len(values))):
-                return Concrete(tuple(values), (Fraction(0),) * len(system.layout.clocks))
-        span = self.script.starts[0][2] if self.script.starts else self.script.lines[0].span
-        raise _cannot("script-start", "no run of this job begins so", span,
-                      "Look at the `starts` of the job itself, and at what is assumed.")  # fmt: skip
-
-    def _located(self, subject: str, value: str, span: Span) -> tuple[int, int]:
-        world = self.system.world
-        if subject == "sun":
-            if world.night is None:
-                raise _cannot("script-start", "nothing in the job reads night or day", span,
-                              "Leave it out.")  # fmt: skip
-            return world.night, TRUE if value == "night" else FALSE
-        point = self.job.point.get(subject)
-        if point is not None and point.kind is PointKind.DIMMER:
-            return world.locate(
-                Level(subject, "above" if value == "on" else "at most", Fraction(0))
-            )
-        return world.locate(Is(subject, value))
-
-    # ------------------------------------------------------------ time
-
-    def _until(self, ways: list[_Way], now: Fraction, at: Fraction, span: Span) -> list[_Way]:
-        """Lets time pass up to a moment; what runs out on the way happens, also at its end."""
-        done: list[_Way] = []
-        todo = [(way, now) for way in ways]
-        while todo:
-            way, here = todo.pop()
-            left = (at - here) / self.size
-            wait = self._due_in(way.state)
-            if wait is None or wait > left:
-                later = passed(self.system, way.state, left)
-                assert later is not None
-                done.append(replace(way, state=later))
-                continue
-            later = passed(self.system, way.state, wait)
-            assert later is not None
-            moment = here + wait * self.size
-            if self.every and wait == left:
-                # What is due at this moment may also come after the line.
-                done.append(replace(way, state=later))
-            following = self._run_out(later, way, moment, span)
-            todo.extend((one, moment) for one in following)
-            if len(todo) + len(done) > MOST_BRANCHES:
-                raise _cannot("script-orders", "there are too many orders to try them all", span,
-                              "Leave --every-order out, or make the script shorter.")  # fmt: skip
-        return _distinct(done)
-
-    def _due_in(self, state: Concrete) -> Fraction | None:
-        """Units until something has to happen; None: nothing ever has to."""
-        waits = [
-            bound.limit - state.clocks[bound.clock]
-            for bound in self.system.layout.bounds
-            if all(state.values[v] & m for v, m in bound.when)
-        ]
-        return min(waits) if waits else None
-
-    def _run_out(self, state: Concrete, way: _Way, at: Fraction, span: Span) -> list[_Way]:
-        found: list[_Way] = []
-        for happening in self.system.happenings:
-            if isinstance(happening, WaitRunsOut | StayedRunsOut):
-                results = happen(self.system, state, happening)
-                found.extend(self._stepped(way, state, result, at, happening) for result in results)
-                if found and not self.every:
-                    return found[:1]
-        if found:
-            return found
-        raise _cannot(
-            "script-due",
-            f"before this line, at {_clock(at)}, the surroundings have to do something: a door "
-            "has to stop or arrive, or a stretch ends that is assumed to be bounded",
-            span,
-            "Write what happens, in a line before this one.",
-        )
-
-    def _stepped(
-        self, way: _Way, before: Concrete, result: Replayed, at: Fraction, happening: Happening
-    ) -> _Way:
-        changes = changes_between(self.system, before, result.state)
-        step = Step(at, at, False, happening.what, changes, result.because)
-        return replace(way, state=result.state, steps=(*way.steps, step))
-
-    # ------------------------------------------------------------ lines
-
-    def _do(self, ways: list[_Way], number: int, line: Line) -> list[_Way]:
-        if line.expectation is not None:
-            condition = line.expectation
-            return [
-                way
-                if fails(self.system, way.state, lambda r: self.system.holds(r, condition, True))
-                else replace(way, broken=way.broken | {number})
-                for way in ways
-            ]
-        found: list[_Way] = []
-        for way in ways:
-            for happening in self.system.happenings:
-                if happening.what != line.happening or isinstance(happening, QuietBegins):
-                    continue
-                results = happen(self.system, way.state, happening)
-                chosen = results if self.every else results[:1]
-                found.extend(
-                    self._stepped(way, way.state, result, line.at_s, happening) for result in chosen
-                )
-        if not found:
-            raise _cannot(
-                "script-impossible",
-                f"`{line.text}` is not possible at {_clock(line.at_s)}",
-                line.span,
-                "It is so already, or a door, a hold time or an assumption does not allow it yet.",
-            )
-        return _distinct(found)
-
-
-def _distinct(ways: list[_Way]) -> list[_Way]:
-    """One way for each state and set of broken expectations, the first of each."""
-    kept: dict[tuple[Concrete, frozenset[int]], _Way] = {}
-    for way in ways:
-        kept.setdefault((way.state, way.broken), way)
-    return list(kept.values())
-
-
-def _clock(seconds: Fraction) -> str:
-    from verifier.model.words import duration
-
-    return duration(seconds) if seconds else "0 s"
+def _or(words: list[str]) -> str:
+    return " or ".join(f"`{word}`" for word in words)
