@@ -20,8 +20,8 @@ from verifier.model.job import (
     Stayed,
     atoms_and_leaves,
 )
-from verifier.proof.hull import TooLarge, hull
-from verifier.proof.moves import Discrete, Moves
+from verifier.proof.hull import hull
+from verifier.proof.moves import Discrete, Moves, TooLarge
 from verifier.proof.zones import INFINITE, Zone, constrained_all, everything
 from verifier.simulate.monitor import Monitor
 from verifier.simulate.replay import Concrete

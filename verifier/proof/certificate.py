@@ -235,16 +235,23 @@ class _Maker:
 
 
 def chosen(
-    writer: Writer, paths: tuple[Path, ...], now: str = "", then: str = "'"
+    writer: Writer,
+    paths: tuple[Path, ...],
+    now: str = "",
+    then: str = "'",
+    *,
+    alone: bool = True,
 ) -> tuple[list[str], list[str]]:
     """Declarations and assertions: one of the paths leads from the state ``now`` to ``then``.
 
     Each path has a Bool that says that it is taken, and a number in binary so that no two are.
     What a path does not name stays: a frame for each variable and clock names the paths that
-    write it.
+    write it. Not ``alone``: several may be taken at once where they agree, which are more steps
+    than there are: enough for guessing lemmas, and quicker.
     """
     names = [f"|path {k}{now}|" for k in range(len(paths))]
-    digits = [f"|digit {i}{now}|" for i in range((len(paths) - 1).bit_length() if paths else 0)]
+    count = (len(paths) - 1).bit_length() if paths and alone else 0
+    digits = [f"|digit {i}{now}|" for i in range(count)]
     declared = [f"(declare-const {name} Bool)" for name in (*names, *digits)]
     asserted = [f"(or {' '.join(names)})" if names else "false"]
     writers: dict[int, list[str]] = {}

@@ -29,11 +29,11 @@ from verifier.proof.chain import Chain
 from verifier.proof.earliest import Found, earliest_of_length
 from verifier.proof.exact import Exact, Reached, explore, path_of
 from verifier.proof.formula import Compare, Formula, No, Writer, any_of, of_cube, within
-from verifier.proof.hull import Hull, TooLarge, hull
+from verifier.proof.hull import Hull, hull
 from verifier.proof.invariant import invariant_of
 from verifier.proof.lemmas import candidates
 from verifier.proof.mining import mined
-from verifier.proof.moves import Discrete, Move, Moves
+from verifier.proof.moves import Discrete, Move, Moves, TooLarge
 from verifier.proof.relation import Relation, relation_of
 from verifier.proof.solvers import Answer, check_all_with_z3, check_with_cvc5
 from verifier.proof.spacing import lemma_by_spacer
@@ -415,12 +415,14 @@ def _bounds(question: Question) -> tuple[Formula, ...]:
 def mined_lemmas(question: Question) -> tuple[Formula, ...] | None:
     """Lemmas from templates, if those that are inductive imply the requirement."""
     relation = question.relation
-    lemmas = mined(relation, candidates(relation), min(20.0, question.left_s))
-    if lemmas is None:
-        return None
+    guesses = candidates(relation)
     wanted = {any_of([No(of_cube(cube))]) for cube in relation.bad}
     wanted.update(any_of([No(of_cube(p.before))]) for p in relation.paths if p.endless)
-    return lemmas if wanted <= set(lemmas) else None
+    for alone in (False, True):
+        lemmas = mined(relation, guesses, min(20.0, question.left_s), alone=alone)
+        if lemmas is not None and wanted <= set(lemmas):
+            return lemmas
+    return None
 
 
 def _chain(question: Question, reached: tuple[Reached, ...]) -> Chain:

@@ -5,8 +5,7 @@ from __future__ import annotations
 import time
 from dataclasses import dataclass
 
-from verifier.proof.hull import TooLarge
-from verifier.proof.moves import Constraint, Discrete, Move, Moves
+from verifier.proof.moves import Constraint, Discrete, Move, Moves, TooLarge
 from verifier.proof.zones import Zone, constrained_all, extrapolated, includes, origin
 
 

@@ -12,7 +12,7 @@ from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from verifier.proof.moves import Discrete, Moves
+from verifier.proof.moves import Discrete, Moves, TooLarge
 from verifier.proof.zones import (
     INFINITE,
     Zone,
@@ -38,10 +38,6 @@ class Hull:
     zones: dict[Discrete, Zone]
     failing: tuple[Discrete, ...]
     endless: bool
-
-
-class TooLarge(Exception):
-    """The exploration met more states, or took longer, than it was given."""
 
 
 def hull(

@@ -21,9 +21,8 @@ from verifier.proof.decide import (
     vacuity,
 )
 from verifier.proof.exact import Reached, explore, path_of
-from verifier.proof.hull import TooLarge
 from verifier.proof.invariant import invariant_of
-from verifier.proof.moves import Constraint, Discrete, Moves
+from verifier.proof.moves import Constraint, Discrete, Moves, TooLarge
 from verifier.proof.timing import Timed, earliest, exact_times
 from verifier.proof.verdict import Answered, Proved, Refuted, Verdict
 from verifier.proof.zones import INFINITE, Zone, constrained_all

@@ -65,6 +65,14 @@ class Info:
     bad: tuple[tuple[Constraint, ...], ...]
 
 
+class TooLarge(Exception):
+    """The exploration met more states, or took longer, than it was given."""
+
+
+MOST_STARTS = 1_000
+"""Discrete states at the start; with more the zones are not even begun."""
+
+
 class Moves:
     """The discrete states of a system with their moves, found on demand and kept."""
 
@@ -116,9 +124,11 @@ class Moves:
         return Registers(list(state), [0] * self.open_clocks, [FOREVER] * self.open_clocks)
 
     def starts(self) -> list[Discrete]:
-        """The discrete states in which a run can begin (every clock is then 0)."""
+        """The discrete states in which a run can begin (every clock is then 0). Raises: TooLarge."""
         seen: dict[Discrete, None] = {}
         for reg in beginnings(self.system):
+            if len(seen) + _count(reg) > MOST_STARTS:
+                raise TooLarge(0)
             for state in _spread(reg):
                 seen.setdefault(state)
         return list(seen)
@@ -226,6 +236,14 @@ def _guards(reg: Registers, place: dict[int, int]) -> tuple[Constraint, ...]:
         if high < FOREVER:
             found.append((i, 0, high + 1))
     return tuple(found)
+
+
+def _count(reg: Registers) -> int:
+    """How many discrete states agree with registers."""
+    count = 1
+    for source in {source for source in reg.source if source >= 0}:
+        count *= reg.facts[source].bit_count()
+    return count
 
 
 def _spread(reg: Registers) -> list[Discrete]:

@@ -96,7 +96,8 @@ def without_texts(verdict: Verdict) -> Verdict:
 def chain_task(job: Job, rule: str, limit_s: float) -> Chain | str | None:
     """The endless chain of a rule, None if there is none, or why that could not be told."""
     from verifier.proof.decide import Budget, EndlessChainFound, Question
-    from verifier.proof.hull import TooLarge, hull
+    from verifier.proof.hull import hull
+    from verifier.proof.moves import TooLarge
 
     requirement = _about(job, rule)
     question = Question(job, requirement, Budget(limit_s=limit_s), lambda _: lambda __: False)
@@ -177,7 +178,7 @@ def _never(event: Event, span: Span) -> Requirement:
 def doubt_task(job: Job, requirement: Requirement, limit_s: float) -> bool:
     """Whether it is certain that an event never occurs."""
     from verifier.proof.decide import Budget, EndlessChainFound, Holds, Question, holds_or_breaks
-    from verifier.proof.hull import TooLarge
+    from verifier.proof.moves import TooLarge
 
     try:
         question = Question(job, requirement, Budget(limit_s=limit_s))

@@ -25,7 +25,8 @@ from verifier.model.job import (
     WhenFor,
     WhenWithin,
 )
-from verifier.proof.hull import TooLarge
+from verifier.proof.moves import TooLarge
+from verifier.simulate.instant import beginnings
 from verifier.simulate.system import System
 from verifier.surroundings.state import Registers
 
@@ -102,10 +103,7 @@ def comes_into_play(job: Job, requirement: Requirement, budget: object) -> tuple
     asked, why = question_of(requirement)
     if asked is None:
         question = Question(job, requirement, budget)
-        alive = any(
-            question.moves.settled(s, (1,) * question.moves.info(s).size ** 2) is not None
-            for s in question.moves.starts()
-        )
+        alive = bool(beginnings(question.system))
         return alive, "" if alive else "there is no run at all"
     return (True, "") if reached(Question(job, asked, budget)) else (False, why)
 
