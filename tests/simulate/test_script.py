@@ -493,6 +493,27 @@ def test_what_is_overdue_outside_is_told_with_what_ends_it(text: str, said: str,
     assert hint in found.hint
 
 
+def test_what_is_overdue_at_the_end_is_told_at_the_end() -> None:
+    text = "at 0 s cell becomes dark\nat 5 s push pressed\nuntil 2 h"
+    assert under_carets(text, refusal(text)) == "until 2 h"
+
+
+def test_many_waits_that_run_out_at_once_do_not_multiply() -> None:
+    """Nine waits of one moment: 9! orders, of which only what they lead to is followed."""
+    text = "button push\n" + "".join(
+        f"lamp lamp_{n}\nrule rule_{n}\n retriggerable\n upon push pressed\n do\n"
+        f"  lamp_{n} on\n  wait 5 s\n  lamp_{n} off\nend rule\n"
+        for n in range(9)
+    )
+    job, found = check(Sources((SourceFile("job.dusk", text),)), "job")
+    assert job is not None, found
+    script, _ = read("at 0 s push pressed\nat 5 s expect lamp_0 is off and lamp_8 is off", job)
+    assert script is not None
+    many = play(job, script, every_order=True)
+    assert [each.kept for each in many.expected] == [True]
+    assert many.differs is None
+
+
 def test_a_chain_that_never_ends_is_told() -> None:
     assert refusal("at 1 s loop pressed").code == "script-endless"
 
@@ -542,6 +563,7 @@ def test_a_script_that_plays_too_much_is_told() -> None:
             "with local switch",
         ),
         ("at 5 s gate becomes ajar", "script-happening", "gate becomes ajar", "gate becomes"),
+        ("at 5 s gat becomes open", "script-happening", "gat becomes open", "`gate becomes open`"),
         ("at 5 s everything stops", "script-happening", "everything stops", "What can happen"),
         ("at 5 s expect day and lihgt is on", "unknown-name", "lihgt", "light"),
         ("at 5 s expect strip above 5 s", "wrong-unit", "5 s", "level"),

@@ -80,11 +80,15 @@ Line = Happens | Expects
 
 @dataclass(frozen=True, slots=True)
 class Script:
-    """A script that was read; its lines are in order of time, and there is one at least."""
+    """A script that was read; its lines are in order of time, and there is one at least.
+
+    ``end`` is the place of ``until``, or of the last line.
+    """
 
     starts: tuple[Start, ...]
     lines: tuple[Line, ...]
     until_s: Fraction
+    end: Span
 
 
 def parse_script(file: SourceFile, job: Job) -> tuple[Script | None, tuple[Diagnostic, ...]]:
@@ -126,8 +130,8 @@ class _Reader:
                         "Write a line such as `at 0 s side_door becomes open`.")  # fmt: skip
         if self.found:
             return None, tuple(self.found)
-        end = self.until[0] if self.until is not None else self.now
-        return Script(tuple(self.starts), tuple(self.lines), end), ()
+        until, end = self.until if self.until is not None else (self.now, self.lines[-1].span)
+        return Script(tuple(self.starts), tuple(self.lines), until, end), ()
 
     def _wrong(self, code: str, message: str, span: Span, hint: str) -> None:
         self.found.append(Diagnostic(code, Severity.ERROR, message, (Label(span),), hint))
@@ -318,6 +322,10 @@ class _Reader:
             nothing = f"{name} is set by the door {job.door_of_point[name].name}"
         elif becomes and (name in job.door or name in job.room):
             mine = [w for w in self.words if name in w.split()]
+        elif (becomes or words == f"{name} pressed") and point is None:
+            nothing = f"the job has no point `{name}`"
+            known = get_close_matches(name, list(job.point), n=3, cutoff=0.6)
+            mine = [words.replace(name, other, 1) for other in known]
         near = mine or get_close_matches(words, self.words, n=3, cutoff=0.6)
         if near:
             return nothing, f"Did you mean {_or(near)}?"

@@ -91,7 +91,8 @@ def play(job: Job, script: Script, *, every_order: bool = False) -> Played:
 Trail = tuple["Trail", Step] | None
 """The steps of a way, the newest first (ways share what they have in common)."""
 
-Seen = dict[str, str]
+Seen = tuple[str, ...]
+"""What is seen of each subject, in declared order."""
 
 _BEFORE = Fraction(-1)
 """The moment given to what was seen at the last comparison."""
@@ -116,6 +117,7 @@ class _Player:
         self.script = script
         self.every = every_order
         self.size = self.system.unit.size_s
+        self.subjects: tuple[str, ...] = ()
         self.steps = 0
         self.differs: Differs | None = None
         self.stopped: list[_Way] = []
@@ -123,7 +125,8 @@ class _Player:
 
     def play(self) -> Played:
         start = self._start()
-        seen = seen_values(self.system, start)
+        begins = seen_values(self.system, start)
+        self.subjects, seen = tuple(begins), tuple(begins.values())
         ways = [_Way(start, None, ((Fraction(0), seen),), frozenset(), frozenset())]
         now, lines = Fraction(0), self.script.lines
         for number, line in enumerate(lines):
@@ -139,16 +142,16 @@ class _Player:
                     ways = self._do(ways, line)
             now = line.at_s
             ways = self._compared(ways, now)
-        last = replace(lines[-1], at_s=self.script.until_s)
+        last = Happens(self.script.until_s, "", self.script.end)
         ways = self._compared(self._until(ways, now, last, False), self.script.until_s + 1)
-        return self._played(seen, [*ways, *self.stopped])
+        return self._played(begins, [*ways, *self.stopped])
 
-    def _played(self, seen: Seen, ways: list[_Way]) -> Played:
+    def _played(self, begins: dict[str, str], ways: list[_Way]) -> Played:
         broken = frozenset(n for way in ways for n in way.broken)
         kept = frozenset(n for way in ways for n in way.kept)
         shown = next((way for way in ways if way.broken), ways[0])
         run = Run(
-            tuple(seen.items()), _steps(shown.trail), self.script.until_s, False, None, False
+            tuple(begins.items()), _steps(shown.trail), self.script.until_s, False, None, False
         )  # fmt: skip
         expected = tuple(
             Expected(line, number not in broken, number in kept)
@@ -217,12 +220,17 @@ class _Player:
         ``postpone``: what is due at that very moment may also be left for after the line.
         """
         done: list[_Way] = []
+        followed: set[tuple[object, ...]] = set()
         todo = [(way, now, False) for way in reversed(ways)]
         while todo:
             way, here, put_off = todo.pop()
             if put_off:
                 done.append(way)
                 continue
+            key = (*self._key(way), way.recent, here)
+            if key in followed:
+                continue  # another order has led to the same, and looked the same on the way
+            followed.add(key)
             left = (line.at_s - here) / self.size
             bound = self._next(way.state, outside=False)
             wait = None if bound is None else bound.limit - way.state.clocks[bound.clock]
@@ -301,10 +309,15 @@ class _Player:
                     "`duskproof prove` shows the rules of the chain (endless-chain).",
                 )
             state, old = concrete(outcome, way.state), way.recent[-1][1]
-            seen = seen_values(self.system, state)
-            changes = tuple((n, v) for n, v in seen.items() if old[n] != v)
+            seen = tuple(seen_values(self.system, state).values())
+            changes = tuple(
+                (subject, new)
+                for subject, was, new in zip(self.subjects, old, seen, strict=True)
+                if was != new
+            )
             step = Step(at, at, False, happening.what, changes, outcome.because)
-            recent = (*(way.recent if self.every else ()), (at, seen))
+            before = [each for each in way.recent if each[0] != at] if self.every else ()
+            recent = (*before, (at, seen))
             yield replace(way, state=state, trail=(way.trail, step), recent=recent)
 
     # ------------------------------------------------------------ lines
@@ -356,19 +369,22 @@ class _Player:
     def _compared(self, ways: list[_Way], now: Fraction) -> list[_Way]:
         """One way for each state; notes the first moment before ``now`` at which they differ."""
         if len(ways) > 1 and self.differs is None:
-            self.differs = _first_difference(ways, now)
+            self.differs = _first_difference(self.subjects, ways, now)
         kept: dict[tuple[object, ...], _Way] = {}
         for way in ways:
-            state = way.state
-            matters = tuple(
-                time if any(all(state.values[v] & m for v, m in w) for w in uses) else None
-                for time, uses in zip(state.clocks, self.system.layout.uses, strict=True)
-            )
             last = [(_BEFORE, seen) for at, seen in way.recent if at < now][-1:]
             recent = (*last, *(each for each in way.recent if each[0] >= now))
-            key = (state.values, matters, way.broken, way.kept)
-            kept.setdefault(key, replace(way, recent=recent))
+            kept.setdefault(self._key(way), replace(way, recent=recent))
         return list(kept.values())
+
+    def _key(self, way: _Way) -> tuple[object, ...]:
+        """What tells ways apart: values, clocks that matter, expectations so far."""
+        state = way.state
+        matters = tuple(
+            time if any(all(state.values[v] & m for v, m in when) for when in uses) else None
+            for time, uses in zip(state.clocks, self.system.layout.uses, strict=True)
+        )
+        return state.values, matters, way.broken, way.kept
 
 
 def _not_too_many(count: int, line: Line) -> None:
@@ -401,18 +417,15 @@ def _steps(trail: Trail) -> tuple[Step, ...]:
     return tuple(reversed(found))
 
 
-def _first_difference(ways: list[_Way], now: Fraction) -> Differs | None:
+def _first_difference(subjects: tuple[str, ...], ways: list[_Way], now: Fraction) -> Differs | None:
     """The first moment before ``now`` at whose end ways are seen to differ."""
-    moments = sorted({at for way in ways for at, _ in way.recent if _BEFORE < at < now})
-    for moment in moments:
+    for moment in sorted({at for way in ways for at, _ in way.recent if _BEFORE < at < now}):
         seen = [[values for at, values in way.recent if at <= moment][-1] for way in ways]
-        differing = [name for name in seen[0] if len({values[name] for values in seen}) > 1]
+        differing = tuple(
+            (subject, tuple(dict.fromkeys(values)))
+            for subject, values in zip(subjects, zip(*seen, strict=True), strict=True)
+            if len(set(values)) > 1
+        )
         if differing:
-            return Differs(
-                moment,
-                tuple(
-                    (name, tuple(dict.fromkeys(values[name] for values in seen)))
-                    for name in differing
-                ),
-            )
+            return Differs(moment, differing)
     return None
