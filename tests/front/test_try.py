@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,14 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from verifier.front.command import run
+from verifier.front.folder import read_folder
+from verifier.model.job import Job
+from verifier.pipeline import Question, prove
+from verifier.proof.verdict import Refuted
+from verifier.simulate.run import Run
+from verifier.simulate.script import parse_script, possible_words
+from verifier.simulate.script_play import play
+from verifier.source import SourceFile
 
 ROOT = Path(__file__).parents[2]
 JOB = """
@@ -229,3 +238,46 @@ def test_no_solver_is_loaded_for_a_script() -> None:
         [sys.executable, "-c", program], capture_output=True, text=True, check=True, cwd=ROOT
     )
     assert done.stdout.rstrip().endswith("[]")
+
+
+def script_of(job: Job, found: Run) -> str:
+    """A run as a script: what happened outside, and after each moment all that was seen."""
+    inputs = {p.name for p in job.points if p.kind.is_input} - set(job.door_of_point)
+    starting = {*inputs, *job.door, *job.room}
+    outside, values = set(possible_words(job)), dict(found.start)
+    lines = [
+        f"starts {value}" if subject == "sun" else f"starts {subject} {value}"
+        for subject, value in found.start
+        if subject in starting or subject == "sun"
+    ]
+    for number, step in enumerate(found.steps):
+        time = f"{step.at_s * 1000} ms"
+        assert (step.at_s * 1000).denominator == 1
+        if step.what in outside:
+            lines.append(f"at {time} {step.what}")
+        values.update(step.changes)
+        if [later.at_s for later in found.steps[number + 1 :]][:1] != [step.at_s]:
+            seen = [
+                value if subject == "sun" else f"{subject} is {value}"
+                for subject, value in values.items()
+                if subject not in job.rule
+            ]
+            lines.append(f"at {time} expect {' and '.join(seen)}")
+    return "\n".join(lines)
+
+
+@pytest.mark.parametrize("name", ["boathouse-first-draft", "washroom"])
+def test_the_failing_runs_of_a_job_play_as_scripts_with_all_that_was_seen(name: str) -> None:
+    """Outside: the prover's runs, found by engines that know nothing of scripts."""
+    reading = read_folder(str(ROOT / "specs" / name))
+    result = prove(reading.sources, name, Question((), (), Fraction(60), 2), lambda *_: None)
+    assert result.job is not None
+    runs = [v.run for _, v, _ in result.verdicts if isinstance(v, Refuted) and v.run is not None]
+    assert len(runs) > 1
+    for found in runs:
+        text = script_of(result.job, found)
+        script, mistakes = parse_script(SourceFile("a.run", text), result.job)
+        assert script is not None, mistakes
+        played = play(result.job, script, every_order=True)
+        assert played.expected
+        assert all(expected.ever for expected in played.expected), text
