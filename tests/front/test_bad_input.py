@@ -26,6 +26,7 @@ CASES: dict[str, tuple[bytes | None, str]] = {
     "half a character": ((POINTS + "# ").encode() + b"\xe2\x82", "a.dusk:3:3"),
     "only comments": (b"# nothing\n", "a.dusk"),
     "no requirement": ((POINTS + RULE).encode(), "a.dusk"),
+    "neither rules nor requirements": (POINTS.encode(), "a.dusk"),
     "nothing but a rule": (RULE.encode(), "a.dusk:3:8"),
     "an unknown name": ((POINTS + RULE.replace("light", "lihgt") + REQUIRE).encode(), "a.dusk:7:5"),
     "a level for a duration": (
@@ -69,6 +70,20 @@ def test_wrong_input_ends_with_2_a_place_and_a_remedy(
     assert "do: " in captured.out
     assert "Traceback" not in captured.out + captured.err
     assert len(captured.out) < 60_000
+
+
+def test_requirements_without_rules_are_judged_with_a_warning_and_a_remedy(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    # The contract's cases demand verdicts of such jobs (doors, detectors, power return), so it
+    # cannot be an error.
+    (tmp_path / "a.dusk").write_text(POINTS + REQUIRE.replace("possible", "never"))
+    assert run(["prove", str(tmp_path), "--format", "json"]) == 0
+    found = json.loads(capsys.readouterr().out)
+    told = next(f for f in found["findings"] if f["code"] == "no-rules")
+    assert (told["severity"], told["where"]) == ("warning", "a.dusk:4:3")
+    assert "rule" in told["hint"]
+    assert run(["prove", str(tmp_path), "--strict"]) == 1
 
 
 def test_a_mistake_in_one_file_is_placed_in_that_file(

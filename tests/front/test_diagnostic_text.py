@@ -43,6 +43,16 @@ def test_a_diagnostic_gives_place_message_line_carets_and_remedy() -> None:
     ]
 
 
+def test_a_long_remedy_goes_on_under_its_first_word_and_loses_none() -> None:
+    hint = "Declare it, or write the name of one that is.\n    lamp bay"
+    found = diagnostic_text(diagnostic(0, 4, hint=hint), sources_of(TEXT), PLAIN, 40)
+    assert found.split("\n")[3:] == [
+        "  do: Declare it, or write the name of",
+        "      one that is.",
+        "          lamp bay",
+    ]
+
+
 def test_a_second_place_is_shown_too() -> None:
     two = Diagnostic(
         "name-twice",

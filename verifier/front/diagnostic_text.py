@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import textwrap
+
 from verifier.diagnostics import Diagnostic, Severity
 from verifier.front.paint import Paint
 from verifier.front.shown import columns, shown
@@ -12,6 +14,9 @@ _STYLE = {
     Severity.WARNING: "doubt",
     Severity.NOTE: "quiet",
 }
+_UNDER_DO = " " * 6
+"""What stands before the further lines of a hint: as wide as ``  do: ``."""
+
 _CONTEXT = 12
 """Columns of a long line that are shown before the place, at least."""
 
@@ -47,10 +52,23 @@ def diagnostic_text(diagnostic: Diagnostic, sources: Sources, paint: Paint, widt
         text = label.text if number == 0 else ""
         lines.extend(snippet(label.span, sources, paint, width, text))
     if diagnostic.hint:
-        first, *rest = shown_lines(diagnostic.hint)
+        first, *rest = _fitted(shown_lines(diagnostic.hint), width - len(_UNDER_DO))
         lines.append(f"  {paint('do:', 'strong')} {first}")
-        lines.extend(f"      {line}" for line in rest)
+        lines.extend(f"{_UNDER_DO}{line}" for line in rest)
     return "\n".join(lines)
+
+
+def _fitted(lines: list[str], width: int) -> list[str]:
+    """The lines, those that are too long in parts; a short one keeps its own spaces."""
+    return [
+        part
+        for line in lines
+        for part in (
+            textwrap.wrap(line, width, break_long_words=False, break_on_hyphens=False)
+            if len(line) > width
+            else [line]
+        )
+    ]
 
 
 def shown_lines(text: str) -> list[str]:
