@@ -21,6 +21,7 @@ from verifier.front.result_text import result_text
 from verifier.front.shown import columns
 from verifier.model import job as j
 from verifier.pipeline import Result
+from verifier.proof.verdict import Undecided
 from verifier.source import SourceFile, Sources, Span
 
 WARNING = Diagnostic(
@@ -193,7 +194,7 @@ def test_text_says_each_verdict_in_words_and_shapes() -> None:
         "never came into play: side_door never becomes open",
         "It takes at most 1 min.",
         "The longest time is 1 min 500 ms (60.5 s).",
-        "No run of up to 14 happenings breaks it.",
+        "The search went 14 happenings deep.",
         "10 requirements: 4 proved, 2 refuted, 1 undecided, 3 answered (2 of them vacuous).",
     ):
         assert words in found
@@ -260,6 +261,16 @@ MINUTE = Fraction(60)
 )
 def test_each_form_has_its_sentence_when_it_is_refuted(form: j.Form, words: str) -> None:
     assert words in reason(requirement("r", form), REFUTED)
+
+
+@pytest.mark.parametrize(
+    "form", [j.Never(DOOR), j.Possible(DOOR), j.MeasureLongest(DOOR, OPENS), j.LeadsTo("r", DOOR)]
+)
+def test_undecided_says_how_deep_it_went_and_claims_no_more(form: j.Form) -> None:
+    # A run of that very depth may have been found that could not be used.
+    said = reason(requirement("r", form), Undecided("the time is up", 1))
+    assert said == "The time is up. The search went 1 happening deep."
+    assert reason(requirement("r", form), Undecided("the time is up", 0)) == "The time is up."
 
 
 def test_a_cycle_is_told_as_one() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import assert_never
 
-from verifier.front.figures import listed, moment
+from verifier.front.figures import counted, listed, moment
 from verifier.model.job import (
     AfterLast,
     Always,
@@ -39,7 +39,8 @@ def reason(requirement: Requirement, verdict: Verdict) -> str:
             assert run is not None
             return _refuted(requirement, run)
         case Undecided(words, depth):
-            searched = f" No run of up to {depth} happenings breaks it." if depth > 0 else ""
+            # Not "no run of that length fails": one may have been found that could not be used.
+            searched = f" The search went {counted(depth, 'happening')} deep." if depth > 0 else ""
             return f"{_sentence(words)}{searched}"
         case Answered():
             return _answered(verdict)
