@@ -7,6 +7,7 @@ import re
 import shlex
 import subprocess
 import sys
+from pathlib import Path
 
 from click import Command, Group
 
@@ -37,6 +38,31 @@ def test_the_failing_case_is_the_real_output_of_the_command_beside_it() -> None:
     )
     assert result.returncode == 1
     assert result.stdout == SHOWN[2]
+
+
+def test_the_script_plays_and_prints_what_is_shown_below_it(tmp_path: Path) -> None:
+    """If it has changed for the better, put the new output into the README."""
+    (tmp_path / "porch.run").write_text(_between("script"), encoding="utf-8")
+    command = ["-m", "verifier.front.command", "try", "specs/boathouse"]
+    result = subprocess.run(
+        [sys.executable, *command, str(tmp_path / "porch.run")],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        encoding="utf-8",
+        check=False,
+        env={**os.environ, "COLUMNS": "100"},
+    )
+    assert (result.returncode, result.stderr) == (0, "")
+    assert result.stdout == _between("played")
+
+
+def _between(mark: str) -> str:
+    found = re.search(
+        rf"<!-- {mark}: begin -->\n```\n(.*?)```\n<!-- {mark}: end -->", README, re.DOTALL
+    )
+    assert found is not None
+    return found[1]
 
 
 def test_both_commands_do_all_set_up_and_their_folders_exist() -> None:
