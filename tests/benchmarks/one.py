@@ -43,7 +43,8 @@ class Measured:
 
 def by_prover(job: Job, requirement: Requirement, limit_s: float) -> tuple[str, str, int, int]:
     """Verdict, method, number of lemmas and bytes of the certificate."""
-    from verifier.proof.decide import Budget, decide
+    from verifier.proof.decide import decide
+    from verifier.proof.question import Budget
 
     verdict: Verdict = decide(job, requirement, Budget(limit_s=limit_s))
     certificate: Certificate | None = None

@@ -7,7 +7,8 @@ import pytest
 from tests.benchmarks.families import FAMILIES, FAMILY, Family
 from tests.benchmarks.reading import job_of
 from verifier.graph.slice import slice_job
-from verifier.proof.decide import Budget, decide
+from verifier.proof.decide import decide
+from verifier.proof.question import Budget
 from verifier.proof.verdict import Proved, Refuted
 from verifier.simulate.explicit import search
 

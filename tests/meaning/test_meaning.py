@@ -17,8 +17,9 @@ import pytest
 from verifier.graph.slice import slice_job
 from verifier.model import check
 from verifier.model.job import Job
-from verifier.proof.decide import Budget, decide
+from verifier.proof.decide import decide
 from verifier.proof.proving import chain_task, suspects
+from verifier.proof.question import Budget
 from verifier.proof.verdict import Answered, Proved, Refuted, Undecided, Verdict
 from verifier.simulate.explicit import TooLarge, search
 from verifier.source import SourceFile, Sources

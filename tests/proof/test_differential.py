@@ -12,7 +12,8 @@ import pytest
 from tests.random_jobs import random_job
 from verifier.graph.slice import slice_job
 from verifier.model.job import LeadsTo
-from verifier.proof.decide import Budget, EndlessChainFound, decide
+from verifier.proof.decide import decide
+from verifier.proof.question import Budget, EndlessChainFound
 from verifier.proof.verdict import Answered, Proved, Refuted
 from verifier.simulate.explicit import EndlessChain, Found, TooLarge, search
 from verifier.simulate.system import System

@@ -12,7 +12,7 @@ from random import Random
 import pytest
 
 from tests.random_jobs import random_job
-from verifier.proof.decide import commuting
+from verifier.proof.question import commuting
 from verifier.proof.relation import Path, Relation, relation_of
 from verifier.simulate.explicit import (
     State,

@@ -19,17 +19,13 @@ from tests.proof.test_driver import differences
 from verifier.graph.slice import slice_job
 from verifier.model import check
 from verifier.model.job import Job
-from verifier.proof import ProofOptions, ToolFault, prove_job
+from verifier.proof import ProofOptions, ToolFault, engines, evidence, prove_job
 from verifier.proof import decide as deciding
 from verifier.proof.certificate import texts_of
-from verifier.proof.decide import (
-    Budget,
-    EvidenceFailed,
-    Question,
-    check_certificate,
-    decide,
-    holds_or_breaks,
-)
+from verifier.proof.decide import decide
+from verifier.proof.engines import Breaks, Holds, holds_or_breaks
+from verifier.proof.evidence import check_certificate, run_of
+from verifier.proof.question import Budget, EvidenceFailed, Question
 from verifier.proof.relation import Path as RelationPath
 from verifier.proof.relation import Relation, relation_of
 from verifier.proof.solvers import Answer, check_all_with_z3
@@ -78,7 +74,7 @@ def a_proof(name: str = "dark_after") -> tuple[Question, tuple[object, ...]]:
     job = the_job()
     question = Question(job, job.requirement[name], Budget())
     result = holds_or_breaks(question)
-    assert isinstance(result, deciding.Holds)
+    assert isinstance(result, Holds)
     return question, result.lemmas
 
 
@@ -119,25 +115,23 @@ def test_a_run_with_a_moment_changed_does_not_replay() -> None:
     job = the_job()
     question = Question(job, job.requirement["too_soon"], Budget())
     found = holds_or_breaks(question)
-    assert isinstance(found, deciding.Breaks)
+    assert isinstance(found, Breaks)
     timeline = found.timeline
     early = replace(timeline, timed=replace(timeline.timed, end=(1, 0)))
     with pytest.raises(EvidenceFailed, match="does not fail"):
-        deciding.run_of(question, early, question.system.bad)
+        run_of(question, early, question.system.bad)
 
 
 def test_a_run_with_an_outcome_changed_does_not_replay() -> None:
     job = the_job()
     question = Question(job, job.requirement["too_soon"], Budget())
     found = holds_or_breaks(question)
-    assert isinstance(found, deciding.Breaks)
+    assert isinstance(found, Breaks)
     timeline = found.timeline
     first = timeline.path[0]
     wrong = replace(first, target=timeline.start)
     with pytest.raises(EvidenceFailed, match="no order"):
-        deciding.run_of(
-            question, replace(timeline, path=(wrong, *timeline.path[1:])), question.system.bad
-        )
+        run_of(question, replace(timeline, path=(wrong, *timeline.path[1:])), question.system.bad)
 
 
 def test_tampering_is_the_tools_own_fault_and_never_a_verdict(
@@ -145,7 +139,7 @@ def test_tampering_is_the_tools_own_fault_and_never_a_verdict(
 ) -> None:
     from verifier.proof.formula import YES
 
-    monkeypatch.setattr(deciding, "invariant_of", lambda *_: YES)
+    monkeypatch.setattr(engines, "invariant_of", lambda *_: YES)
     job = the_job()
     with pytest.raises(ToolFault, match="EvidenceFailed"):
         prove_job(job, (job.requirement["dark_after"],), ProofOptions(), lambda *_: None)
@@ -158,7 +152,7 @@ def test_the_command_ends_with_70_when_evidence_fails(
     from verifier.proof.formula import YES
 
     (tmp_path / "job.dusk").write_text(JOB, encoding="utf-8")
-    monkeypatch.setattr(deciding, "invariant_of", lambda *_: YES)
+    monkeypatch.setattr(engines, "invariant_of", lambda *_: YES)
     assert run(["prove", str(tmp_path), "--only", "dark_after"]) == 70
     said = capsys.readouterr()
     assert "Traceback" not in said.out + said.err
@@ -188,7 +182,7 @@ def test_a_solver_killed_in_mid_proof_leaves_the_others_unharmed(
 def test_a_solver_without_an_answer_leaves_the_requirement_undecided(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(deciding, "check_with_cvc5", lambda text, limit: Answer.UNKNOWN)
+    monkeypatch.setattr(evidence, "check_with_cvc5", lambda text, limit: Answer.UNKNOWN)
     job = the_job()
     verdict = decide(job, job.requirement["dark_after"])
     assert isinstance(verdict, Undecided)

@@ -1,13 +1,13 @@
 """States from which the surroundings have no way to go on for ever: left out of all runs.
 
 Assumptions can contradict each other in some states, so that time cannot pass beyond a moment.
-Such states are found among the surroundings alone (rules cannot stop time). A state's claim to
-be one is a claim of safety, and certified like any other: from it, no more than so much time
-ever passes in all, whatever happens.
+Such states are found among the surroundings alone (rules cannot stop time): from one, no more than
+so much time ever passes in all, whatever happens. Hull zones say so; it is no part of a certificate yet.
 """
 
 from __future__ import annotations
 
+import functools
 from dataclasses import dataclass, replace
 
 from verifier.model.job import (
@@ -21,7 +21,7 @@ from verifier.model.job import (
     atoms_and_leaves,
 )
 from verifier.proof.hull import hull
-from verifier.proof.moves import Discrete, Moves, TooLarge
+from verifier.proof.moves import Discrete, Moves, TooLarge, carried
 from verifier.proof.zones import INFINITE, Zone, constrained_all, everything
 from verifier.simulate.monitor import Monitor
 from verifier.simulate.replay import Concrete
@@ -107,7 +107,12 @@ def doomed(job: Job) -> Doomed:
     """The states of the job's surroundings that are left out of all runs."""
     if not may_block(job):
         return Doomed((), False)
-    world = world_of(job)
+    return _doomed(world_of(job))
+
+
+@functools.cache
+def _doomed(world: Job) -> Doomed:
+    """Asked for every requirement of a job, and again for what makes one vacuous."""
     cubes: tuple[Excluded, ...] = ()
     try:
         while True:
@@ -228,8 +233,6 @@ def _ends(moves: Moves, state: Discrete, zone: Zone, watched: int) -> bool:
     index = info.active.index(watched) + 1
     # From now on: the watched clock starts at zero, the others as they are.
     sources = [0 if i == index else i for i in range(info.size)]
-    from verifier.proof.moves import carried
-
     begin = carried(zone, info.size, tuple(sources))
     after = hull(
         moves, most_states=2000, limit_s=2.0, stop_when_failing=False, begin=[(state, begin)]

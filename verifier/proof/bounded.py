@@ -11,20 +11,11 @@ from dataclasses import dataclass
 from itertools import islice, product
 from typing import Any
 
-from verifier.proof.certificate import chosen, standing_lemmas
+from verifier.proof.certificate import chosen, declared, standing_lemmas
 from verifier.proof.formula import Writer, any_of, of_cube
 from verifier.proof.moves import Discrete, Move, Moves
 from verifier.proof.relation import Relation
-from verifier.proof.timing import Timed, earliest
-
-
-@dataclass(frozen=True, slots=True)
-class Shallow:
-    """A failing path with its times; ``depth`` is how deep the search went (without: None)."""
-
-    start: Discrete
-    path: tuple[Move, ...]
-    timed: Timed
+from verifier.proof.timing import Timeline, earliest
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +27,7 @@ class NotWithin:
 
 def search(
     relation: Relation, moves: Moves, most_depth: int, limit_s: float
-) -> Shallow | NotWithin:
+) -> Timeline | NotWithin:
     """The shortest failing path, or how deep there is none."""
     until = time.monotonic() + limit_s
     unrolling = _Unrolling(relation, moves)
@@ -66,28 +57,25 @@ class _Unrolling:
         self.gave_up = False
         self.there: set[str] = set()
         """Declarations that the solver has (it keeps them from one text to the next)."""
-        declared, asserted = chosen(self.writer, relation.starts, "@s", "@0")
+        begins, asserted = chosen(self.writer, relation.starts, "@s", "@0")
         standing = [self.writer.formula(s, "@s") for s in standing_lemmas(relation.system)]
-        self._add([*self._declared("@s"), *self._declared("@0"), *declared], [*standing, *asserted])
+        self._add([*self._declared("@s"), *self._declared("@0"), *begins], [*standing, *asserted])
         self._enter(0)
 
     def _declared(self, mark: str) -> list[str]:
         plain = self.writer.late_at
         self.writer.late_at = "none"
-        reals = self.writer.reals(mark)
+        found = declared(self.writer, mark)
         self.writer.late_at = plain
-        return [
-            *(f"(declare-const {name} Bool)" for name in self.writer.bools(mark)),
-            *(f"(declare-const {name} Real)" for name in reals),
-        ]
+        return found
 
     def _late(self, depth: int) -> list[str]:
         mark = f"@{depth}"
         self.writer.late_at = mark
         return [f"(declare-const {name} Real)" for name in self.writer.reals(mark)]
 
-    def _add(self, declared: list[str], asserted: list[str]) -> None:
-        new = [line for line in declared if line not in self.there]
+    def _add(self, names: list[str], asserted: list[str]) -> None:
+        new = [line for line in names if line not in self.there]
         self.there.update(new)
         lines = [*new, *(f"(assert {a})" for a in asserted)]
         self.solver.from_string("\n".join(lines))
@@ -95,7 +83,7 @@ class _Unrolling:
     def _enter(self, depth: int) -> None:
         """Lets time pass in the state at ``depth``."""
         mark, writer = f"@{depth}", self.writer
-        declared = [
+        names = [
             *self._declared(mark),
             *self._late(depth),
             f"(declare-const |passes {mark}| Real)",
@@ -110,23 +98,23 @@ class _Unrolling:
             asserted.append(
                 f"(=> (and {when}) (<= {writer.clock(bound.clock, mark)} {bound.limit}.0))"
             )
-        self._add(declared, asserted)
+        self._add(names, asserted)
 
     def extend(self, depth: int) -> None:
         """Adds one more step."""
         now, then = f"@{depth}", f"@{depth + 1}"
         late = self._late(depth)
-        declared, asserted = chosen(self.writer, self.paths, now, then)
-        self._add([*late, *self._declared(then), *declared], asserted)
+        taken, asserted = chosen(self.writer, self.paths, now, then)
+        self._add([*late, *self._declared(then), *taken], asserted)
         self._enter(depth + 1)
 
-    def failing(self, depth: int, until: float) -> Shallow | None:
+    def failing(self, depth: int, until: float) -> Timeline | None:
         """The earliest failing path of exactly ``depth`` happenings that was found."""
         import z3
 
         mark = f"@{depth}"
         late = self._late(depth)
-        best: Shallow | None = None
+        best: Timeline | None = None
         self.solver.push()
         self._add(late, [self.writer.formula(self.bad, mark)])
         for _ in range(8):
@@ -152,7 +140,7 @@ class _Unrolling:
         self.solver.pop()
         return best
 
-    def _path(self, model: Any, depth: int) -> Shallow | None:
+    def _path(self, model: Any, depth: int) -> Timeline | None:
         import z3
 
         def is_true(name: str) -> bool:
@@ -160,16 +148,8 @@ class _Unrolling:
             return bool(z3.is_true(model.eval(constant, model_completion=True)))
 
         def discrete(mark: str) -> Discrete:
-            values = []
-            for variable in range(len(self.writer.layout.variables)):
-                names = [n.strip("|") for n in self.writer.names(variable, mark)]
-                index = self.writer._index[variable]
-                true = [is_true(n) for n in names]
-                if self.writer.is_flag(variable):
-                    values.append(1 << index[1 if true[0] else 0])
-                else:
-                    values.append(sum(1 << i for i, t in zip(index, true, strict=True) if t))
-            return tuple(values)
+            count = len(self.writer.layout.variables)
+            return tuple(self.writer.mask_of(v, mark, is_true) for v in range(count))
 
         states = [discrete(f"@{k}") for k in range(depth + 1)]
         choices: list[list[Move]] = []
@@ -183,10 +163,10 @@ class _Unrolling:
                 if not move.endless and move.happening in taken and move.target == states[k + 1]
             ]
             choices.append(fitting)
-        best: Shallow | None = None
+        best: Timeline | None = None
         for path in islice(product(*choices), 64):
             for bad in self.moves.info(states[-1]).bad:
                 timed = earliest(self.moves, states[0], path, bad)
                 if timed is not None and (best is None or timed.end < best.timed.end):
-                    best = Shallow(states[0], path, timed)
+                    best = Timeline(states[0], path, timed)
         return best

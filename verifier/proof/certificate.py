@@ -19,6 +19,7 @@ from verifier.model.job import PointKind
 from verifier.proof.formula import (
     NEVER,
     YES,
+    Compare,
     Formula,
     OneValue,
     Writer,
@@ -47,8 +48,6 @@ from verifier.surroundings.happenings import (
 )
 from verifier.surroundings.state import FOREVER, Bound
 from verifier.surroundings.world import FALSE, LOWERED, TRUE
-
-TEXTS = ("initial", "kept", "kept in time", "implies", "alive", "cover", "chain")
 
 
 def texts_of(
@@ -84,8 +83,6 @@ def standing_lemmas(system: System) -> tuple[Formula, ...]:
     ones: list[Formula] = [
         OneValue(v) for v in range(len(system.layout.variables)) if not writer.is_flag(v)
     ]
-    from verifier.proof.formula import Compare
-
     positive: list[Formula] = [Compare(0, c + 1, 1) for c in writer.clocks]
     return (*ones, *positive)
 
@@ -111,25 +108,18 @@ class _Maker:
         return "\n".join(lines) + "\n"
 
     def declare(self, mark: str = "") -> list[str]:
-        return [
-            *(f"(declare-const {name} Bool)" for name in self.writer.bools(mark)),
-            *(f"(declare-const {name} Real)" for name in self.writer.reals(mark)),
-        ]
+        return declared(self.writer, mark)
 
     def broken(self) -> str:
         parts = [f"(not {self.writer.formula(lemma, chr(39))})" for lemma in self.lemmas]
         parts = [p for p in parts if p != "(not true)"]
         return f"(or {' '.join(parts)})" if parts else "false"
 
-    def chosen(self, paths: tuple[Path, ...]) -> tuple[list[str], list[str]]:
-        """Declarations and assertions: one of the paths is taken to the state afterwards."""
-        return chosen(self.writer, paths)
-
     def initial(self) -> str:
-        declared, asserted = self.chosen(self.relation.starts)
+        taken, asserted = chosen(self.writer, self.relation.starts)
         return self.text(
             "A run begins outside the invariant",
-            [*self.declare(), *self.declare("'"), *declared],
+            [*self.declare(), *self.declare("'"), *taken],
             # The cubes of the start speak of states that have a value each.
             [
                 *(self.writer.formula(one) for one in standing_lemmas(self.system)),
@@ -139,32 +129,19 @@ class _Maker:
         )
 
     def kept(self) -> str:
-        declared, asserted = self.chosen(
-            tuple(path for path in self.relation.paths if not path.endless)
-        )
+        paths = tuple(path for path in self.relation.paths if not path.endless)
+        taken, asserted = chosen(self.writer, paths)
         return self.text(
             "A happening leads out of the invariant",
-            [*self.declare(), *self.declare("'"), *declared],
+            [*self.declare(), *self.declare("'"), *taken],
             [*self.holds, *asserted, self.broken()],
         )
 
     def kept_in_time(self) -> str:
-        writer = self.writer
-        asserted = [*self.holds, "(>= |time passed| 0.0)"]
-        for variable in range(len(self.layout.variables)):
-            asserted.append(writer.assigned(variable, variable, 0))
-        for clock in writer.clocks:
-            asserted.append(
-                f"(= {writer.clock(clock, chr(39))} (+ {writer.clock(clock)} |time passed|))"
-            )
-        for bound in self.layout.bounds:
-            when = [writer.within(v, m) for v, m in bound.when]
-            late = f"(<= {writer.clock(bound.clock, chr(39))} {bound.limit}.0)"
-            asserted.append(f"(=> (and {' '.join(when)}) {late})")
         return self.text(
             "Time that may pass leads out of the invariant",
             [*self.declare(), *self.declare("'"), "(declare-const |time passed| Real)"],
-            [*asserted, self.broken()],
+            [*self.holds, *passing(self.writer), self.broken()],
         )
 
     def implies(self) -> str:
@@ -234,6 +211,30 @@ class _Maker:
         )
 
 
+def declared(writer: Writer, mark: str = "") -> list[str]:
+    """Declarations of every Bool and Real of the state ``mark``."""
+    return [
+        *(f"(declare-const {name} Bool)" for name in writer.bools(mark)),
+        *(f"(declare-const {name} Real)" for name in writer.reals(mark)),
+    ]
+
+
+def passing(writer: Writer, now: str = "", then: str = "'") -> list[str]:
+    """Assertions: ``|time passed|`` leads from the state ``now`` to ``then``, as bounds allow."""
+    found = ["(>= |time passed| 0.0)"]
+    for variable in range(len(writer.layout.variables)):
+        found.append(writer.assigned(variable, variable, 0, now, then))
+    for clock in writer.clocks:
+        late = f"(+ {writer.clock(clock, now)} |time passed|)"
+        found.append(f"(= {writer.clock(clock, then)} {late})")
+    for bound in writer.layout.bounds:
+        # The `true` says nothing, but Spacer answers or not by how a term is written.
+        when = " ".join(writer.within(v, m, now) for v, m in bound.when)
+        late = f"(<= {writer.clock(bound.clock, then)} {bound.limit}.0)"
+        found.append(f"(=> (and true {when}) {late})")
+    return found
+
+
 def chosen(
     writer: Writer,
     paths: tuple[Path, ...],
@@ -252,7 +253,7 @@ def chosen(
     names = [f"|path {k}{now}|" for k in range(len(paths))]
     count = (len(paths) - 1).bit_length() if paths and alone else 0
     digits = [f"|digit {i}{now}|" for i in range(count)]
-    declared = [f"(declare-const {name} Bool)" for name in (*names, *digits)]
+    taken = [f"(declare-const {name} Bool)" for name in (*names, *digits)]
     asserted = [f"(or {' '.join(names)})" if names else "false"]
     writers: dict[int, list[str]] = {}
     clock_writers: dict[int, list[str]] = {}
@@ -277,7 +278,7 @@ def chosen(
     for clock in writer.clocks:
         stays = f"(= {writer.clock(clock, then)} {writer.clock(clock, now)})"
         asserted.append(_or_paths(stays, clock_writers.get(clock, [])))
-    return declared, asserted
+    return taken, asserted
 
 
 def _or_paths(stays: str, paths: list[str]) -> str:
@@ -353,11 +354,8 @@ def possible(system: System, happening: Happening) -> Formula:
             ]
             if timer.parted is not None and not timer.of_truth:
                 parts.append(within(layout, timer.parted, TRUE))
-            puts = [{timer.ran_out: TRUE}]
-            if timer.twin is not None:
-                puts.append({timer.ran_out: TRUE})
             parts.extend(
-                of_condition(system, c, True, puts[0])
+                of_condition(system, c, True, {timer.ran_out: TRUE})
                 for c, reads in system.always_reads
                 if timer.ran_out in reads
             )
@@ -387,7 +385,7 @@ def possible(system: System, happening: Happening) -> Formula:
             if rooms and bit == TRUE and system.job.point[point].kind is PointKind.DETECTOR:
                 parts.append(any_of(within(layout, world.of_room[r.name], TRUE) for r in rooms))
             return all_of(parts)
-        case DoorMoves(door, variable, before, bit, least, _, _):
+        case DoorMoves(door, variable, before, bit, least):
             return all_of(
                 (
                     *quiet,

@@ -13,5 +13,4 @@ class Chain:
 
     begins: str
     lines: tuple[Span, ...]
-    after_s: str
     happenings: int

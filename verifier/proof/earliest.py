@@ -7,26 +7,15 @@ longer be in time.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from verifier.proof.moves import Discrete, Move, Moves
-from verifier.proof.timing import Moment, Timed, earliest
+from verifier.proof.timing import Moment, Timeline, earliest
 from verifier.proof.zones import constrained_all, origin
 
 MOST_NODES = 3_000
 """Partial paths that are looked at before the best so far is taken."""
 
 
-@dataclass(frozen=True, slots=True)
-class Found:
-    """A path with its earliest moments."""
-
-    start: Discrete
-    path: tuple[Move, ...]
-    timed: Timed
-
-
-def earliest_of_length(moves: Moves, length: int, best: Found) -> Found:
+def earliest_of_length(moves: Moves, length: int, best: Timeline) -> Timeline:
     """The path of ``length`` happenings that fails earliest, ``best`` if there is none earlier."""
     search = _Search(moves, length, best)
     for start in search.starts:
@@ -37,7 +26,7 @@ def earliest_of_length(moves: Moves, length: int, best: Found) -> Found:
 
 
 class _Search:
-    def __init__(self, moves: Moves, length: int, best: Found) -> None:
+    def __init__(self, moves: Moves, length: int, best: Timeline) -> None:
         self.moves = moves
         self.length = length
         self.best = best
@@ -104,4 +93,4 @@ class _Search:
                 continue
             timed = earliest(self.moves, start, path, bad)
             if timed is not None and timed.end < self.best.timed.end:
-                self.best = Found(start, path, timed)
+                self.best = Timeline(start, path, timed)

@@ -48,12 +48,10 @@ def explore(
     most_nodes: int = 40_000,
     limit_s: float = 10.0,
     want_endless: bool = False,
-    allowed: set[Discrete] | None = None,
 ) -> Exact:
     """Explores zones breadth first up to the first depth at which the requirement fails.
 
-    ``want_endless``: look for endless chains instead. ``allowed``: discrete states outside it are
-    not entered (known not to lead anywhere). Raises: TooLarge (its ``args`` hold the depth).
+    ``want_endless``: look for endless chains instead. Raises: TooLarge (its ``args`` hold the depth).
     """
     until = time.monotonic() + limit_s
     zones: dict[Discrete, list[Zone]] = {}
@@ -72,7 +70,7 @@ def explore(
         following: list[Node] = []
         for node in layer:
             for move in moves.of(node.state):
-                if move.endless or (allowed is not None and move.target not in allowed):
+                if move.endless:
                     continue
                 entered = moves.after(node.state, node.zone, move)
                 if entered is None:

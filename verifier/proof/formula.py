@@ -7,7 +7,7 @@ the second value), one with more is a Bool for each value, clocks are Reals in u
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from verifier.model.job import (
@@ -217,13 +217,13 @@ class Writer:
                         if variable.every >> i & 1
                     ]
                 )
-        self._index = [
+        self.index = [
             [i for i in range(len(v.values)) if v.every >> i & 1] for v in layout.variables
         ]
 
     def is_flag(self, variable: int) -> bool:
         """Whether the variable is one Bool."""
-        return len(self._index[variable]) == 2 and len(self._values[variable]) == 1
+        return len(self.index[variable]) == 2 and len(self._values[variable]) == 1
 
     def bools(self, mark: str = "") -> list[str]:
         """Every Bool's name."""
@@ -241,9 +241,17 @@ class Writer:
         """The Bools of a variable."""
         return [f"|{name}{mark}|" for name in self._values[variable]]
 
+    def mask_of(self, variable: int, mark: str, is_true: Callable[[str], bool]) -> int:
+        """The mask of a variable's values, told by which of its Bools (names unquoted) are true."""
+        names, index = self.names(variable, mark), self.index[variable]
+        true = [is_true(name.strip("|")) for name in names]
+        if self.is_flag(variable):
+            return 1 << index[1 if true[0] else 0]
+        return sum(1 << i for i, t in zip(index, true, strict=True) if t)
+
     def within(self, variable: int, mask: int, mark: str = "") -> str:
         """``variable in mask``."""
-        names, index = self.names(variable, mark), self._index[variable]
+        names, index = self.names(variable, mark), self.index[variable]
         if self.is_flag(variable):
             second = bool(mask >> index[1] & 1)
             first = bool(mask >> index[0] & 1)
@@ -304,7 +312,7 @@ class Writer:
     def assigned(self, variable: int, source: int, bit: int, now: str = "", then: str = "'") -> str:
         """``variable' = bit``, or the value that ``source`` had."""
         after = self.names(variable, then)
-        index = self._index[variable]
+        index = self.index[variable]
         if source < 0:
             if self.is_flag(variable):
                 return after[0] if bit >> index[1] & 1 else f"(not {after[0]})"
@@ -312,7 +320,7 @@ class Writer:
                 "and",
                 [n if bit >> i & 1 else f"(not {n})" for n, i in zip(after, index, strict=True)],
             )
-        if source == variable or self._index[source] == index:
+        if source == variable or self.index[source] == index:
             before = self.names(source, now)
             return _join("and", [f"(= {a} {b})" for a, b in zip(after, before, strict=True)])
         # Variables of the same values, some of which never stand in a settled state.

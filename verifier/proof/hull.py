@@ -9,13 +9,13 @@ from __future__ import annotations
 
 import time
 from collections import deque
-from collections.abc import Callable
 from dataclasses import dataclass
 
 from verifier.proof.moves import Discrete, Moves, TooLarge
 from verifier.proof.zones import (
     INFINITE,
     Zone,
+    closed,
     constrained_all,
     extrapolated,
     includes,
@@ -45,7 +45,6 @@ def hull(
     *,
     most_states: int = 20_000,
     limit_s: float = 10.0,
-    stop: Callable[[], bool] | None = None,
     stop_when_failing: bool = True,
     begin: list[tuple[Discrete, Zone]] | None = None,
 ) -> Hull:
@@ -94,8 +93,6 @@ def hull(
             break
         if len(zones) > most_states or time.monotonic() > until:
             raise TooLarge
-        if stop is not None and stop():
-            raise TooLarge
         state = todo.popleft()
         queued.discard(state)
         zone = zones[state]
@@ -116,8 +113,6 @@ def _let_go(old: Zone, new: Zone, size: int) -> Zone:
         INFINITE if b > a and i // size != 0 and i % (size + 1) else b
         for i, (a, b) in enumerate(zip(old, new, strict=True))
     ]
-    from verifier.proof.zones import closed
-
     result = closed(cells, size)
     assert result is not None
     return result

@@ -11,19 +11,21 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
-from verifier.proof.decide import (
-    EvidenceFailed,
-    Question,
-    Timeline,
+from verifier.proof.evidence import (
+    Steps,
+    begun,
     best_timeline,
     certified,
+    raise_chain,
+    replayed_steps,
     run_of,
-    vacuity,
 )
-from verifier.proof.exact import Reached, explore, path_of
+from verifier.proof.exact import Exact, path_of
 from verifier.proof.invariant import invariant_of
-from verifier.proof.moves import Constraint, Discrete, Moves, TooLarge
-from verifier.proof.timing import Timed, earliest, exact_times
+from verifier.proof.moves import Constraint, Discrete, Moves, TooLarge, guards_of
+from verifier.proof.question import EvidenceFailed, Question
+from verifier.proof.timing import Timed, Timeline, earliest, exact_times
+from verifier.proof.vacuity import vacuity
 from verifier.proof.verdict import Answered, Proved, Refuted, Verdict
 from verifier.proof.zones import INFINITE, Zone, constrained_all
 from verifier.simulate.explicit import (
@@ -37,11 +39,11 @@ from verifier.simulate.explicit import (
 )
 from verifier.simulate.instant import outcomes
 from verifier.simulate.monitor import LeadsToMonitor, MeasureMonitor
-from verifier.simulate.replay import Concrete, DoesNotReplay, position, replay
+from verifier.simulate.replay import Concrete, position
 from verifier.simulate.run import Run, Step
 from verifier.simulate.seen import changes_between, seen_values
 from verifier.simulate.system import System
-from verifier.surroundings.happenings import Happening, QuietBegins
+from verifier.surroundings.happenings import QuietBegins
 from verifier.surroundings.state import Registers, each_way
 
 Wanted = Callable[[Registers], bool]
@@ -50,10 +52,8 @@ Zones = dict[Discrete, list[Zone]]
 
 def parts_of(moves: Moves, state: Discrete, wanted: Wanted) -> list[tuple[Constraint, ...]]:
     """The parts of a discrete state's clocks in which something is so."""
-    from verifier.proof.moves import _guards
-
     place = {clock: i + 1 for i, clock in enumerate(moves.info(state).active)}
-    return [_guards(reg, place) for reg, yes in each_way(moves.registers(state), wanted) if yes]
+    return [guards_of(reg, place) for reg, yes in each_way(moves.registers(state), wanted) if yes]
 
 
 def greatest_time(moves: Moves, zones: Zones, clock: int, wanted: Wanted) -> int | None:
@@ -102,7 +102,7 @@ def supremum(
     found = question.hull(stop_when_failing=False)
     zones: Zones = {state: [zone] for state, zone in found.zones.items()}
     if found.endless:
-        question.raise_chain()
+        raise_chain(question)
     most = greatest_time(moves, zones, clock, wanted)
     if most is None:
         return Supremum(None, zones, None)
@@ -115,7 +115,7 @@ def supremum(
         if exact is not None:
             return Supremum(most >> 1, zones, exact)
     # The hull was too coarse: exact zones give the bound, if they come to an end.
-    everything = _explored(question, lambda reg: False)
+    everything = _explored(question, lambda reg: False).zones
     most = greatest_time(moves, everything, clock, wanted)
     if most is None:
         return Supremum(None, everything, None)
@@ -127,27 +127,14 @@ def supremum(
     return Supremum(most >> 1, everything, run)
 
 
-def _explored(question: Question, bad: Wanted) -> Zones:
-    old = question.moves.is_bad
-    question.moves.is_bad = bad
-    question.moves.infos.clear()
-    try:
-        return question.explore().zones
-    finally:
-        question.moves.is_bad = old
-        question.moves.infos.clear()
-
-
-def _searched(question: Question, bad: Wanted) -> tuple[Reached, ...]:
-    """The shortest ways to a state that ``bad`` marks."""
+def _explored(question: Question, bad: Wanted) -> Exact:
+    """What exact zones come to when they look for a state that ``bad`` marks. Raises: TooLarge."""
     moves = question.moves
     old = moves.is_bad
     moves.is_bad = bad
     moves.infos.clear()
     try:
-        return explore(
-            moves, most_nodes=question.budget.most_nodes, limit_s=question.left_s
-        ).reached
+        return question.explore()
     finally:
         moves.is_bad = old
         moves.infos.clear()
@@ -160,7 +147,7 @@ def _reaching(question: Question, clock: int, wanted: Wanted, bound: int) -> Run
     def bad(reg: Registers) -> bool:
         return reg.reached(clock, position_) and wanted(reg)
 
-    reached = _searched(question, bad)
+    reached = _explored(question, bad).reached
     if not reached:
         return None
     return run_of(question, best_timeline(question, reached), bad)
@@ -181,7 +168,7 @@ def _for_ever(
                 return False
         return wanted(reg)
 
-    reached = _searched(question, at_rest)
+    reached = _explored(question, at_rest).reached
     if reached:
         return run_of(question, best_timeline(question, reached), at_rest, rests=True)
     return _cycle(question, wanted, keeps_counting) or _stretched(question, clock, wanted)
@@ -198,7 +185,7 @@ def _stretched(question: Question, clock: int, wanted: Wanted) -> Run | None:
     def bad(reg: Registers) -> bool:
         return reg.reached(clock, 2 * limit) and wanted(reg)
 
-    reached = _searched(question, bad)
+    reached = _explored(question, bad).reached
     if not reached:
         return None
     timeline = best_timeline(question, reached)
@@ -236,7 +223,7 @@ def _beyond(bad: Wanted, clock: int, limit: int, units: int) -> Wanted:
 def _cycle(
     question: Question, wanted: Wanted, keeps_counting: Callable[[Registers], bool]
 ) -> Run | None:
-    first = _searched(question, wanted)
+    first = _explored(question, wanted).reached
     for one in first[:4]:
         start, path = path_of(one.node)
         timed = earliest(question.moves, start, path, one.constraints)
@@ -258,13 +245,8 @@ def _cycle_after(
     """A cycle in ticks from the end of a timeline, through a wanted state, in which time passes."""
     system = question.system
     moments, end = exact_times(timeline.timed)
-    start = Concrete(timeline.start, (Fraction(0),) * len(system.layout.clocks))
-    steps = [
-        (at, system.happenings[m.happening], m.target)
-        for at, m in zip(moments, timeline.path, strict=True)
-    ]
-    replayed = replay(system, start, steps)
-    last = replayed[-1].state if replayed else start
+    start, steps = begun(question, timeline)
+    _, last = replayed_steps(question, start, steps, end)
     waited = end - (moments[-1] if moments else Fraction(0))
     here = Concrete(last.values, tuple(c + waited for c in last.clocks))
     clocks = [position(c) for c in here.clocks]
@@ -290,16 +272,13 @@ def _told_cycle(
     question: Question,
     timeline: Timeline,
     start: Concrete,
-    steps: list[tuple[Fraction, Happening, tuple[int, ...]]],
+    steps: Steps,
     more: list[tuple[Fraction, int, State]],
     cycle_from: int,
 ) -> Run:
     system, unit = question.system, question.system.unit
     everything = [*steps, *((at, system.happenings[h], s[0]) for at, h, s in more)]
-    try:
-        replayed = replay(system, start, everything)
-    except DoesNotReplay as failure:
-        raise EvidenceFailed(str(failure)) from failure
+    replayed, _ = replayed_steps(question, start, everything, everything[-1][0])
     told: list[Step] = []
     hidden = 0
     before = start

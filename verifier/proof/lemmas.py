@@ -48,6 +48,26 @@ def candidates(relation: Relation) -> list[Formula]:
     return list(seen)
 
 
+def wanted(relation: Relation) -> list[Formula]:
+    """What lemmas have to imply: nothing fails, and no endless chain begins."""
+    cubes = [*relation.bad, *(path.before for path in relation.paths if path.endless)]
+    return [any_of([No(of_cube(cube))]) for cube in cubes]
+
+
+def bound_lemmas(system: System) -> list[Formula]:
+    """That no clock passes its bound: inductive by themselves, and needed for `alive`."""
+    layout = system.layout
+    return [
+        any_of(
+            [
+                *(within(layout, v, layout.variables[v].every & ~m) for v, m in bound.when),
+                Compare(bound.clock + 1, 0, 2 * bound.limit + 1),
+            ]
+        )
+        for bound in layout.bounds
+    ]
+
+
 class _Candidates:
     def __init__(self, relation: Relation) -> None:
         self.relation = relation
@@ -56,12 +76,8 @@ class _Candidates:
         self.flows = [_Flow(self.system, rule) for rule in range(len(self.system.rules))]
 
     def all(self) -> Iterator[Formula]:
-        for cube in self.relation.bad:
-            yield self.no([of_cube(cube)])
-        for path in self.relation.paths:
-            if path.endless:
-                yield self.no([of_cube(path.before)])
-        yield from self.bounds()
+        yield from wanted(self.relation)
+        yield from bound_lemmas(self.system)
         yield from self.timers()
         yield from self.people()
         yield from self.waits()
@@ -79,9 +95,6 @@ class _Candidates:
     def neg(self, literal: Literal) -> Formula:
         variable, mask = literal
         return within(self.layout, variable, self.layout.variables[variable].every & ~mask)
-
-    def no(self, items: list[Formula]) -> Formula:
-        return any_of(No(item) for item in items)
 
     def implies(self, left: list[Literal], right: list[Formula]) -> Formula:
         return any_of([*(self.neg(literal) for literal in left), *right])
@@ -105,10 +118,6 @@ class _Candidates:
         return [self.neg((slot, IDLE)) for slot in self.system.slots[rule]]
 
     # ------------------------------------------------------------ templates
-
-    def bounds(self) -> Iterator[Formula]:
-        for bound in self.layout.bounds:
-            yield self.implies(list(bound.when), [Compare(bound.clock + 1, 0, 2 * bound.limit + 1)])
 
     def timers(self) -> Iterator[Formula]:
         for timer in self.system.timers:

@@ -10,7 +10,7 @@ from __future__ import annotations
 import time
 from typing import Any
 
-from verifier.proof.certificate import chosen, standing_lemmas
+from verifier.proof.certificate import chosen, declared, passing, standing_lemmas
 from verifier.proof.formula import Formula, Writer
 from verifier.proof.relation import Relation
 
@@ -41,38 +41,22 @@ class _Miner:
         self.guesses = guesses
         self.standing = [self.writer.formula(lemma) for lemma in standing_lemmas(relation.system)]
 
-    def declared(self, mark: str = "") -> list[str]:
-        return [
-            *(f"(declare-const {name} Bool)" for name in self.writer.bools(mark)),
-            *(f"(declare-const {name} Real)" for name in self.writer.reals(mark)),
-        ]
-
     def at_start(self, alive: list[int], until: float) -> list[int] | None:
-        declared, asserted = chosen(self.writer, self.relation.starts)
-        lines = [*self.declared(), *self.declared("'"), *declared]
+        taken, asserted = chosen(self.writer, self.relation.starts)
+        lines = [*declared(self.writer), *declared(self.writer, "'"), *taken]
         lines.extend(f"(assert {a})" for a in [*self.standing, *asserted])
         return self._drop(lines, alive, until, hold=False)
 
     def kept(self, alive: list[int], until: float) -> list[int] | None:
         writer = self.writer
         paths = tuple(p for p in self.relation.paths if not p.endless)
-        declared, asserted = chosen(writer, paths, alone=self.alone)
-        lines = [*self.declared(), *self.declared("'"), "(declare-const |passes| Bool)"]
+        taken, asserted = chosen(writer, paths, alone=self.alone)
+        lines = [*declared(writer), *declared(writer, "'"), *taken]
+        lines.append("(declare-const |passes| Bool)")
         lines.append("(declare-const |time passed| Real)")
-        lines.extend(declared)
         lines.extend(f"(assert {s})" for s in self.standing)
         step = " ".join(asserted)
-        wait = ["(>= |time passed| 0.0)"]
-        for variable in range(len(writer.layout.variables)):
-            wait.append(writer.assigned(variable, variable, 0))
-        for clock in writer.clocks:
-            after = writer.clock(clock, "'")
-            wait.append(f"(= {after} (+ {writer.clock(clock)} |time passed|))")
-        for bound in writer.layout.bounds:
-            when = " ".join(writer.within(v, m) for v, m in bound.when)
-            late = f"(<= {writer.clock(bound.clock, chr(39))} {bound.limit}.0)"
-            wait.append(f"(=> (and {when}) {late})")
-        lines.append(f"(assert (ite |passes| (and {' '.join(wait)}) (and {step})))")
+        lines.append(f"(assert (ite |passes| (and {' '.join(passing(writer))}) (and {step})))")
         return self._drop(lines, alive, until, hold=True)
 
     def _drop(
@@ -122,20 +106,12 @@ class _Miner:
 
         writer = self.writer
         known = {d.name(): model[d] for d in model.decls()}
-        masks: list[int] = []
-        for variable in range(len(writer.layout.variables)):
-            mask = 0
-            names = [name.strip("|") for name in writer.names(variable, "'")]
-            index = writer._index[variable]
-            if writer.is_flag(variable):
-                value = known.get(names[0])
-                mask = 1 << index[1 if value is not None and z3.is_true(value) else 0]
-            else:
-                for name, i in zip(names, index, strict=True):
-                    value = known.get(name)
-                    if value is not None and z3.is_true(value):
-                        mask |= 1 << i
-            masks.append(mask)
+
+        def is_true(name: str) -> bool:
+            return name in known and bool(z3.is_true(known[name]))
+
+        count = len(writer.layout.variables)
+        masks = [writer.mask_of(variable, "'", is_true) for variable in range(count)]
         clocks: dict[int, Any] = {}
         for clock in writer.clocks:
             value = known.get(writer.clock(clock, "'").strip("|"))

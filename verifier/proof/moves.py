@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import product
 
-from verifier.proof.zones import Zone, constrained_all, delayed
+from verifier.proof.zones import INFINITE, Zone, constrained_all, delayed
 from verifier.simulate.instant import Commute, beginnings, outcomes
 from verifier.simulate.system import System
 from verifier.surroundings.happenings import (
@@ -156,7 +156,7 @@ class Moves:
         bad = []
         for reg, result in each_way(self.registers(state), self.is_bad):
             if result:
-                bad.append(_guards(reg, place))
+                bad.append(guards_of(reg, place))
         greatest = (0, *(layout.greatest[clock] for clock in active))
         return Info(active, len(active) + 1, invariant, greatest, tuple(bad))
 
@@ -182,13 +182,13 @@ class Moves:
                     for source, value in zip(reg.source, reg.value, strict=True)
                 )
                 if outcome.endless:
-                    found.append(Move(number, _guards(reg, place), state, (), True))
+                    found.append(Move(number, guards_of(reg, place), state, (), True))
                     continue
                 sources = [0]
                 for clock in self.info(target).active:
                     source = reg.clock_from[clock]
                     sources.append(0 if source < 0 else place.get(source, -1))
-                found.append(Move(number, _guards(reg, place), target, tuple(sources), False))
+                found.append(Move(number, guards_of(reg, place), target, tuple(sources), False))
         return found
 
     def settled(self, state: Discrete, zone: Zone) -> Zone | None:
@@ -210,8 +210,6 @@ class Moves:
 
 def carried(zone: Zone, size: int, sources: tuple[int, ...]) -> Zone:
     """The zone over the clocks that ``sources`` names (see :class:`Move`)."""
-    from verifier.proof.zones import INFINITE
-
     cells: list[int] = []
     for i in sources:
         if i < 0:
@@ -226,7 +224,7 @@ def carried(zone: Zone, size: int, sources: tuple[int, ...]) -> Zone:
     return tuple(cells)
 
 
-def _guards(reg: Registers, place: dict[int, int]) -> tuple[Constraint, ...]:
+def guards_of(reg: Registers, place: dict[int, int]) -> tuple[Constraint, ...]:
     """What registers have learnt of the clocks, as constraints."""
     found: list[Constraint] = []
     for clock, i in place.items():

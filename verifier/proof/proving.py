@@ -69,7 +69,8 @@ class Told:
 
 def decide_task(job: Job, requirement: Requirement, limit_s: float, certificates: bool) -> Told:
     """The verdict on one requirement, as a worker gives it. Raises: EvidenceFailed."""
-    from verifier.proof.decide import Budget, EndlessChainFound, decide
+    from verifier.proof.decide import decide
+    from verifier.proof.question import Budget, EndlessChainFound
 
     began = time.perf_counter()
     verdict: Verdict | Chain
@@ -95,16 +96,17 @@ def without_texts(verdict: Verdict) -> Verdict:
 
 def chain_task(job: Job, rule: str, limit_s: float) -> Chain | str | None:
     """The endless chain of a rule, None if there is none, or why that could not be told."""
-    from verifier.proof.decide import Budget, EndlessChainFound, Question
+    from verifier.proof.evidence import raise_chain
     from verifier.proof.hull import hull
     from verifier.proof.moves import TooLarge
+    from verifier.proof.question import Budget, EndlessChainFound, Question
 
     requirement = _about(job, rule)
     question = Question(job, requirement, Budget(limit_s=limit_s), lambda _: lambda __: False)
     try:
         found = hull(question.moves, most_states=20_000, limit_s=limit_s)
         if found.endless:
-            question.raise_chain()
+            raise_chain(question)
     except EndlessChainFound as chain:
         result = chain.args[0]
         assert isinstance(result, Chain)
@@ -177,8 +179,9 @@ def _never(event: Event, span: Span) -> Requirement:
 
 def doubt_task(job: Job, requirement: Requirement, limit_s: float) -> bool:
     """Whether it is certain that an event never occurs."""
-    from verifier.proof.decide import Budget, EndlessChainFound, Holds, Question, holds_or_breaks
+    from verifier.proof.engines import Holds, holds_or_breaks
     from verifier.proof.moves import TooLarge
+    from verifier.proof.question import Budget, EndlessChainFound, Question
 
     try:
         question = Question(job, requirement, Budget(limit_s=limit_s))
@@ -379,9 +382,7 @@ def _load_solvers() -> None:
     import cvc5  # noqa: F401
     import z3  # noqa: F401
 
-    import verifier.proof.decide
-    import verifier.proof.lasting
-    import verifier.proof.vacuity  # noqa: F401
+    import verifier.proof.decide  # noqa: F401
 
 
 def _undecided_chain(job: Job, rule: str, why: str) -> Diagnostic:

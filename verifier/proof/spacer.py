@@ -13,7 +13,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any, Literal
 
-from verifier.proof.certificate import chosen, standing_lemmas
+from verifier.proof.certificate import chosen, passing, standing_lemmas
 from verifier.proof.formula import Writer, any_of, of_cube
 from verifier.proof.relation import Relation
 from verifier.proof.workers import Task
@@ -68,26 +68,10 @@ def system_of(relation: Relation) -> TransitionSystem:
             *((name[1:-1], "Real") for name in writer.reals(NOW)),
         ),
         initial=_and([*standing, *at_start]),
-        transitions=(_passing(writer), _and(taken)),
+        transitions=(_and(passing(writer, NOW, NEXT)), _and(taken)),
         bad=writer.formula(any_of(bad), NOW),
         choices=tuple(choices.items()),
     )
-
-
-def _passing(writer: Writer) -> str:
-    """Time passes, as far as the bounds let it."""
-    parts = ["(>= |time passed| 0.0)"]
-    parts.extend(
-        writer.assigned(variable, variable, 0, NOW, NEXT)
-        for variable in range(len(writer.layout.variables))
-    )
-    for clock in writer.clocks:
-        late = f"(+ {writer.clock(clock, NOW)} |time passed|)"
-        parts.append(f"(= {writer.clock(clock, NEXT)} {late})")
-    for bound in writer.layout.bounds:
-        when = _and([writer.within(variable, mask, NOW) for variable, mask in bound.when])
-        parts.append(f"(=> {when} (<= {writer.clock(bound.clock, NEXT)} {bound.limit}.0))")
-    return _and(parts)
 
 
 def _and(parts: list[str]) -> str:

@@ -25,6 +25,15 @@ class Timed:
     end: Moment
 
 
+@dataclass(frozen=True, slots=True)
+class Timeline:
+    """A path from a discrete start with its earliest moments, ready to be replayed."""
+
+    start: Discrete
+    path: tuple[Move, ...]
+    timed: Timed
+
+
 Edge = tuple[int, int, int, int]
 """``(a, b, units, small)``: moment b is at least moment a plus that."""
 

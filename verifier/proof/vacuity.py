@@ -25,7 +25,10 @@ from verifier.model.job import (
     WhenFor,
     WhenWithin,
 )
+from verifier.model.words import words
+from verifier.proof.engines import Breaks, Open, holds_or_breaks
 from verifier.proof.moves import TooLarge
+from verifier.proof.question import Budget, Question
 from verifier.simulate.instant import beginnings
 from verifier.simulate.system import System
 from verifier.surroundings.state import Registers
@@ -80,11 +83,8 @@ def _was_handled(system: System) -> Callable[[Registers], bool]:
     return system.monitor.was_handled
 
 
-def comes_into_play(job: Job, requirement: Requirement, budget: object) -> tuple[bool, str]:
+def comes_into_play(job: Job, requirement: Requirement, budget: Budget) -> tuple[bool, str]:
     """Whether a requirement can come into play; if not, why, in words. Raises: TooLarge."""
-    from verifier.proof.decide import Breaks, Budget, Open, Question, holds_or_breaks
-
-    assert isinstance(budget, Budget)
 
     def reached(question: Question) -> bool:
         result = holds_or_breaks(question)
@@ -108,10 +108,8 @@ def comes_into_play(job: Job, requirement: Requirement, budget: object) -> tuple
     return (True, "") if reached(Question(job, asked, budget)) else (False, why)
 
 
-def why_vacuous(job: Job, requirement: Requirement, budget: object) -> str:
+def why_vacuous(job: Job, requirement: Requirement, budget: Budget) -> str:
     """Why a proved requirement is vacuous, in words; empty if it is not. Raises: TooLarge."""
-    from verifier.model.words import words
-
     plays, why = comes_into_play(job, requirement, budget)
     if plays:
         return ""
@@ -131,3 +129,9 @@ def why_vacuous(job: Job, requirement: Requirement, budget: object) -> str:
     ] or list(job.assumptions)
     named = "; ".join(f"`{words(assumption)}`" for assumption in guilty)
     return f"{why}, because of what is assumed: {named}"
+
+
+def vacuity(question: Question) -> tuple[bool, str]:
+    """Whether a proved requirement never came into play, and why. Raises: TooLarge."""
+    why = why_vacuous(question.job, question.requirement, question.budget)
+    return bool(why), why

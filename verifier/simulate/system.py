@@ -129,7 +129,11 @@ class System(Handling):
 
     def _assumed(self, reg: Registers, variable: int) -> None:
         """Gives the path up if an assumption that reads the variable (or its timers) is broken."""
-        changed = {variable, *(self.timers[n].ran_out for n in self.timers_of[variable])}
+        self._still_assumed(
+            reg, {variable, *(self.timers[n].ran_out for n in self.timers_of[variable])}
+        )
+
+    def _still_assumed(self, reg: Registers, changed: set[int]) -> None:
         for condition, reads in self.always_reads:
             if changed & reads:
                 reg.require(self.holds(reg, condition, True))
@@ -213,11 +217,7 @@ class System(Handling):
             self.trigger(now, self.stayed.get(one, []))
         if any(one in self.counts_stayed for one in both):
             self.count(now)
-        ran_out = {self.timers[one].ran_out for one in both}
-        for condition, reads in self.always_reads:
-            if ran_out & reads:
-                reg.require(self.holds(reg, condition, True))
-        self._goes_on(reg)
+        self._still_assumed(reg, {self.timers[one].ran_out for one in both})
 
     def _quiet_begins(self, reg: Registers) -> None:
         assert self.monitor is not None

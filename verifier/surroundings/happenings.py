@@ -36,7 +36,7 @@ class SunTurns:
 class DoorMoves:
     """A door goes from one of the states ``before`` to the state ``bit``.
 
-    Only if its clock shows ``at_least`` units or more; ``restarts`` its clock.
+    Only if its clock shows ``at_least`` units or more.
     """
 
     door: str
@@ -44,7 +44,6 @@ class DoorMoves:
     before: int
     bit: int
     at_least: int
-    restarts: bool
     what: str
 
 

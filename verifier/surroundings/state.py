@@ -160,13 +160,6 @@ class Registers:
         self.turn += 1
         return answer
 
-    def choose(self, count: int) -> int:
-        """Each number below ``count``, one after the other."""
-        for number in range(count - 1):
-            if self.decide():
-                return number
-        return count - 1
-
     def known(self, variable: int) -> int:
         """The mask of what the variable may be now."""
         source = self.source[variable]

@@ -346,15 +346,15 @@ class World:
         variable, name = self.of_door[door.name], door.name
         self.layout.compared(self.travel[name], least, ((variable, UP_FULL | DOWN_FULL),))
         moves = (
-            (RAISED, DOWN_FULL, 0, True, f"{name} starts to go down"),
-            (LOWERED, UP_FULL, 0, True, f"{name} starts to go up"),
-            (STOPPED, UP_PART, 0, True, f"{name} starts to go up"),
-            (STOPPED, DOWN_PART, 0, True, f"{name} starts to go down"),
-            (MOVING, STOPPED, 0, False, f"{name} stops part way"),
-            (UP_FULL, RAISED, least, False, f"{name} arrives at the top"),
-            (UP_PART, RAISED, 0, False, f"{name} arrives at the top"),
-            (DOWN_FULL, LOWERED, least, False, f"{name} arrives at the bottom"),
-            (DOWN_PART, LOWERED, 0, False, f"{name} arrives at the bottom"),
+            (RAISED, DOWN_FULL, 0, f"{name} starts to go down"),
+            (LOWERED, UP_FULL, 0, f"{name} starts to go up"),
+            (STOPPED, UP_PART, 0, f"{name} starts to go up"),
+            (STOPPED, DOWN_PART, 0, f"{name} starts to go down"),
+            (MOVING, STOPPED, 0, f"{name} stops part way"),
+            (UP_FULL, RAISED, least, f"{name} arrives at the top"),
+            (UP_PART, RAISED, 0, f"{name} arrives at the top"),
+            (DOWN_FULL, LOWERED, least, f"{name} arrives at the bottom"),
+            (DOWN_PART, LOWERED, 0, f"{name} arrives at the bottom"),
         )
         return [DoorMoves(name, variable, *move) for move in moves]
 

@@ -1,0 +1,126 @@
+"""The engines in their order: whether a monitor is ever seen to fail, by lemmas or by a path.
+
+Hull zones (is there nothing to fear?), exact zones breadth first (the shortest run, or that there
+is none), and for what has too many discrete states bounded search, mined lemmas and Spacer. None
+is trusted: what they find is checked as evidence.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from verifier.proof.blocked import comes_to_a_stop
+from verifier.proof.bounded import search
+from verifier.proof.evidence import best_timeline, raise_chain, replayed_to_end
+from verifier.proof.exact import explore
+from verifier.proof.formula import Formula, Quoted
+from verifier.proof.hull import hull
+from verifier.proof.invariant import invariant_of
+from verifier.proof.lemmas import bound_lemmas, candidates, wanted
+from verifier.proof.mining import mined
+from verifier.proof.moves import TooLarge
+from verifier.proof.question import Budget, Question
+from verifier.proof.spacer import invariant_by_spacer
+from verifier.proof.timing import Timeline
+
+FEW_STATES = 400
+FEW_SECONDS = 0.4
+"""What the zones are given at first, before the engines for large slices have their turn."""
+
+
+@dataclass(frozen=True, slots=True)
+class Holds:
+    """It holds: the lemmas of an inductive invariant, and how they were found."""
+
+    lemmas: tuple[Formula, ...]
+    method: str
+
+
+@dataclass(frozen=True, slots=True)
+class Breaks:
+    """It fails: the shortest path to a failing state, with its times."""
+
+    timeline: Timeline
+    method: str
+
+
+@dataclass(frozen=True, slots=True)
+class Open:
+    """Neither was found: why, and how many happenings deep the search went."""
+
+    depth: int
+    reason: str
+
+
+def holds_or_breaks(question: Question) -> Holds | Breaks | Open:
+    """Whether the requirement's monitor is never, or in some run, seen to fail.
+
+    Raises: EndlessChainFound.
+    """
+    result = _searched(question)
+    if isinstance(result, Breaks) and question.job.assumptions:
+        final = replayed_to_end(question, result.timeline)
+        if comes_to_a_stop(question.job, question.system, final):
+            return Open(
+                len(result.timeline.path),
+                "the run that was found ends where the assumptions leave the surroundings no way "
+                "to go on",
+            )
+    return result
+
+
+def _searched(question: Question) -> Holds | Breaks | Open:
+    quick = Budget(min(FEW_SECONDS, question.left_s), FEW_STATES, 4 * FEW_STATES)
+    try:
+        return _by_zones(question, quick)
+    except TooLarge:
+        pass
+    relation = question.relation
+    shallow = search(relation, question.moves, 6, min(2.0, question.left_s))
+    if isinstance(shallow, Timeline):
+        return Breaks(shallow, "bounded search")
+    lemmas = mined_lemmas(question)
+    if lemmas is not None:
+        return Holds(lemmas, "mined lemmas")
+    try:
+        return _by_zones(question, question.budget)
+    except TooLarge:
+        pass
+    if question.left_s > 1:
+        text = invariant_by_spacer(relation, min(10.0, question.left_s / 2))
+        if text is not None:
+            return Holds((Quoted(text), *bound_lemmas(question.system)), "Spacer")
+    deep = search(relation, question.moves, 40, question.left_s)
+    if isinstance(deep, Timeline):
+        return Breaks(deep, "bounded search")
+    return Open(deep.depth, "the search grew too large for its limits")
+
+
+def _by_zones(question: Question, budget: Budget) -> Holds | Breaks:
+    """The answer of hull and exact zones. Raises: TooLarge, EndlessChainFound."""
+    moves = question.moves
+    limit = min(budget.limit_s, question.left_s)
+    found = hull(moves, most_states=budget.most_states, limit_s=limit)
+    if not found.failing and not found.endless:
+        zones = {state: [zone] for state, zone in found.zones.items()}
+        return Holds((invariant_of(moves, zones),), "hull zones")
+    if found.endless:
+        raise_chain(question)
+    exact = explore(moves, most_nodes=budget.most_nodes, limit_s=limit)
+    if any(move.endless for each in moves.moves.values() for move in each):
+        raise_chain(question)
+    if exact.reached:
+        return Breaks(best_timeline(question, exact.reached), "exact zones")
+    return Holds((invariant_of(moves, exact.zones),), "exact zones")
+
+
+def mined_lemmas(question: Question) -> tuple[Formula, ...] | None:
+    """Lemmas from templates, if those that are inductive imply the requirement."""
+    relation = question.relation
+    guesses = candidates(relation)
+    needed = set(wanted(relation))
+    for alone in (False, True):
+        lemmas = mined(relation, guesses, min(20.0, question.left_s), alone=alone)
+        if lemmas is not None and needed <= set(lemmas):
+            return lemmas
+    return None

@@ -1,0 +1,229 @@
+"""The evidence of a verdict: certificates that two solvers check, runs that the interpreter replays."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from fractions import Fraction
+
+from verifier.proof.certificate import texts_of
+from verifier.proof.chain import Chain
+from verifier.proof.earliest import earliest_of_length
+from verifier.proof.exact import Reached, path_of
+from verifier.proof.formula import Formula, Writer
+from verifier.proof.question import (
+    EndlessChainFound,
+    EvidenceFailed,
+    NotChecked,
+    NotOnTheWhole,
+    Question,
+)
+from verifier.proof.relation import Relation
+from verifier.proof.solvers import Answer, check_all_with_z3, check_with_cvc5
+from verifier.proof.timing import Timeline, earliest, exact_times
+from verifier.proof.verdict import Certificate
+from verifier.proof.whole import replay_on_whole
+from verifier.simulate.instant import outcomes
+from verifier.simulate.replay import (
+    Concrete,
+    DoesNotReplay,
+    Replayed,
+    fails,
+    passed,
+    registers_of,
+    replay,
+)
+from verifier.simulate.run import Run, Step
+from verifier.simulate.seen import changes_between, seen_values
+from verifier.surroundings.happenings import Happening, QuietBegins
+from verifier.surroundings.state import Registers
+
+# ---------------------------------------------------------------- certificates
+
+
+def certified(question: Question, lemmas: tuple[Formula, ...]) -> Certificate:
+    """The certificate of an invariant, checked by both solvers. Raises: EvidenceFailed."""
+    return check_certificate(question.relation, lemmas, question.left_s + 5.0)
+
+
+def check_certificate(
+    relation: Relation, lemmas: tuple[Formula, ...], limit_s: float
+) -> Certificate:
+    """The certificate of an invariant over a relation, checked by both solvers."""
+    texts = texts_of(relation, lemmas)
+    answers = check_all_with_z3(tuple(text for _, text in texts), limit_s)
+    if [n for (n, _), a in zip(texts, answers, strict=True) if a is not Answer.UNSAT] == ["alive"]:
+        texts = texts_of(relation, lemmas, two_steps=True)
+        answers = check_all_with_z3(tuple(text for _, text in texts), limit_s)
+        if answers[4] is not Answer.UNSAT and relation.system.job.assumptions:
+            # Runs that come to a stop are kept in: more runs than there are, never fewer.
+            texts = texts_of(relation, lemmas, two_steps=True, own_bounds=True)
+            answers = check_all_with_z3(tuple(text for _, text in texts), limit_s)
+    others = tuple(check_with_cvc5(text, limit_s) for _, text in texts)
+    for solver, given in (("z3", answers), ("cvc5", others)):
+        for (name, _), answer in zip(texts, given, strict=True):
+            if answer is Answer.UNKNOWN:
+                raise NotChecked(f"{solver} gave no answer on the condition “{name}” in time")
+            if answer is not Answer.UNSAT:
+                raise EvidenceFailed(f"{solver} answers {answer.name} on the condition “{name}”")
+    writer = Writer(relation.system)
+    return Certificate(tuple(writer.formula(lemma) for lemma in lemmas), texts, ("z3", "cvc5"))
+
+
+# ---------------------------------------------------------------- runs
+
+
+def best_timeline(question: Question, reached: tuple[Reached, ...]) -> Timeline:
+    """Of the shortest paths the one that fails earliest."""
+    best: Timeline | None = None
+    for one in reached:
+        start, path = path_of(one.node)
+        timed = earliest(question.moves, start, path, one.constraints)
+        if timed is None:
+            continue
+        if best is None or (timed.end, timed.moments) < (best.timed.end, best.timed.moments):
+            best = Timeline(start, path, timed)
+    if best is None:
+        raise EvidenceFailed("no path to a failing zone has times of its own")
+    if best.timed.end == (0, 0):
+        return best
+    return earliest_of_length(question.moves, len(best.path), best)
+
+
+def run_of(
+    question: Question,
+    timeline: Timeline,
+    bad: Callable[[Registers], bool] | None,
+    *,
+    rests: bool = False,
+) -> Run:
+    """The run of a timeline, replayed. Raises: EvidenceFailed."""
+    system = question.system
+    start, _ = begun(question, timeline)
+    replayed, final = _replayed(question, timeline)
+    if bad is not None and not fails(system, final, bad):
+        raise EvidenceFailed("the run does not fail where it was said to")
+    return told(question, timeline, replayed, start, rests=rests)
+
+
+def begun(question: Question, timeline: Timeline) -> tuple[Concrete, Steps]:
+    """The concrete start of a timeline, and its steps as they are replayed."""
+    system = question.system
+    moments, _ = exact_times(timeline.timed)
+    start = Concrete(timeline.start, (Fraction(0),) * len(system.layout.clocks))
+    return start, [
+        (at, system.happenings[move.happening], move.target)
+        for at, move in zip(moments, timeline.path, strict=True)
+    ]
+
+
+def told(
+    question: Question,
+    timeline: Timeline,
+    replayed: list[Replayed],
+    start: Concrete,
+    *,
+    rests: bool,
+) -> Run:
+    """A replayed run in the contract's words."""
+    system, unit = question.system, question.system.unit
+    moments, _ = exact_times(timeline.timed)
+    before = start
+    steps: list[Step] = []
+    for k, (move, result) in enumerate(zip(timeline.path, replayed, strict=True)):
+        happening = system.happenings[move.happening]
+        changes = changes_between(system, before, result.state)
+        before = result.state
+        if isinstance(happening, QuietBegins):
+            continue
+        whole, small = timeline.timed.moments[k]
+        steps.append(
+            Step(
+                unit.seconds(moments[k]),
+                unit.seconds(whole),
+                small > 0,
+                happening.what,
+                changes,
+                result.because,
+            )
+        )
+    return Run(
+        tuple(seen_values(system, start).items()),
+        tuple(steps),
+        unit.seconds(timeline.timed.end[0]),
+        timeline.timed.end[1] > 0,
+        None,
+        rests,
+    )
+
+
+def replayed_to_end(question: Question, timeline: Timeline) -> Concrete:
+    """The concrete state at the end of a timeline. Raises: EvidenceFailed."""
+    return _replayed(question, timeline)[1]
+
+
+def _replayed(question: Question, timeline: Timeline) -> tuple[list[Replayed], Concrete]:
+    system = question.system
+    moments, end = exact_times(timeline.timed)
+    start, steps = begun(question, timeline)
+    replayed, last = replayed_steps(question, start, steps, end)
+    final = passed(system, last, end - (moments[-1] if moments else Fraction(0)))
+    if final is None:
+        raise EvidenceFailed("something runs out before the end of the run")
+    return replayed, final
+
+
+Steps = list[tuple[Fraction, Happening, tuple[int, ...]]]
+"""Of each step its moment in units, what happens, and the values wanted afterwards."""
+
+
+def replayed_steps(
+    question: Question, start: Concrete, steps: Steps, end: Fraction
+) -> tuple[list[Replayed], Concrete]:
+    """The steps of a run and the state after the last, replayed on the slice and on the whole job.
+
+    Raises: EvidenceFailed, NotOnTheWhole.
+    """
+    try:
+        replayed = replay(question.system, start, steps)
+    except DoesNotReplay as failure:
+        raise EvidenceFailed(str(failure)) from failure
+    try:
+        replay_on_whole(
+            question.job,
+            question.requirement,
+            question.system,
+            start.values,
+            steps,
+            end,
+            question.without,
+        )
+    except DoesNotReplay as failure:
+        raise NotOnTheWhole(str(failure)) from failure
+    return replayed, replayed[-1].state if replayed else start
+
+
+# ---------------------------------------------------------------- endless chains
+
+
+def raise_chain(question: Question) -> None:
+    """Raises EndlessChainFound if an endless chain can be reached. Raises: TooLarge."""
+    chain = question.explore(want_endless=True)
+    if chain.reached:
+        raise EndlessChainFound(chain_of(question, chain.reached[0]))
+
+
+def chain_of(question: Question, one: Reached) -> Chain:
+    """The endless chain that a node leads into, replayed. Raises: EvidenceFailed."""
+    assert one.endless is not None
+    system = question.system
+    start, path = path_of(one.node)
+    timed = earliest(question.moves, start, path, one.constraints)
+    if timed is None:
+        raise EvidenceFailed("no path to an endless chain has times of its own")
+    timeline = Timeline(start, path, timed)
+    here = replayed_to_end(question, timeline)
+    begins = system.happenings[one.endless.happening]
+    for outcome in outcomes(system, registers_of(here), begins):
+        if outcome.endless:
+            return Chain(begins.what, outcome.because, len(path))
+    raise EvidenceFailed("an endless chain does not replay")

@@ -1,0 +1,108 @@
+"""A question: one requirement with its slice, system and moves, its limits, and what can go wrong."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from verifier.graph.footprints import footprints
+from verifier.graph.slice import slice_job
+from verifier.model.job import Job, Requirement
+from verifier.proof.blocked import doomed
+from verifier.proof.exact import Exact, explore
+from verifier.proof.hull import Hull, hull
+from verifier.proof.moves import Moves
+from verifier.proof.relation import Relation, relation_of
+from verifier.simulate.instant import Commute
+from verifier.simulate.system import System
+from verifier.surroundings.state import Registers
+
+
+class EvidenceFailed(Exception):
+    """A certificate or run of our own did not pass its check: the tool's own fault."""
+
+
+class NotChecked(Exception):
+    """A certificate could not be checked within its limits: no verdict, and no fault either."""
+
+
+class NotOnTheWhole(Exception):
+    """A run of a slice did not replay on the whole job (an endless chain elsewhere, say)."""
+
+
+class EndlessChainFound(Exception):
+    """An endless chain can be reached; ``args[0]`` is the :class:`Chain`."""
+
+
+@dataclass(frozen=True, slots=True)
+class Budget:
+    """How long one requirement may take, and where the engines give up."""
+
+    limit_s: float = 60.0
+    most_states: int = 4_000
+    most_nodes: int = 40_000
+
+
+class Question:
+    """A system with its moves, and what has been found out about it."""
+
+    def __init__(
+        self,
+        job: Job,
+        requirement: Requirement,
+        budget: Budget,
+        bad: Callable[[System], Callable[[Registers], bool]] | None = None,
+    ) -> None:
+        self.job = job
+        self.requirement = requirement
+        self.budget = budget
+        self.until = time.monotonic() + budget.limit_s
+        self.without = doomed(job).cubes
+        self.system = System(slice_job(job, requirement), requirement, without=self.without)
+        self.commute: Commute | None = commuting(self.system)
+        self._relation: Relation | None = None
+        self.moves = Moves(self.system, self.commute, bad(self.system) if bad is not None else None)
+
+    @property
+    def relation(self) -> Relation:
+        """The relation on which proofs are checked (made once; see :meth:`rethink`)."""
+        if self._relation is None:
+            self._relation = relation_of(self.system, self.commute, self.moves.is_bad)
+        return self._relation
+
+    @property
+    def left_s(self) -> float:
+        """Seconds left."""
+        return max(0.0, self.until - time.monotonic())
+
+    def hull(self, *, stop_when_failing: bool = True) -> Hull:
+        """The hull of all that can be reached. Raises: TooLarge."""
+        return hull(
+            self.moves,
+            most_states=self.budget.most_states,
+            limit_s=self.left_s,
+            stop_when_failing=stop_when_failing,
+        )
+
+    def explore(self, *, want_endless: bool = False) -> Exact:
+        """The shortest runs to what fails. Raises: TooLarge."""
+        return explore(
+            self.moves,
+            most_nodes=self.budget.most_nodes,
+            limit_s=self.left_s,
+            want_endless=want_endless,
+        )
+
+    def rethink(self) -> None:
+        """Forgets what depends on the monitor's claim, which has changed."""
+        self.moves.infos.clear()
+        self._relation = None
+
+
+def commuting(system: System) -> Commute:
+    """Whether the handlers of two rules do not touch each other, whatever they set off."""
+    prints = footprints(system.job)
+    names = [rule.name for rule in system.rules]
+    table = [[a != b and not prints[a].meets(prints[b]) for b in names] for a in names]
+    return lambda a, b: table[a][b]
