@@ -1,1 +1,1 @@
-"""TODO."""
+"""Job and verdicts to papers: test sheets, energy, the client's report. Empty so far."""
