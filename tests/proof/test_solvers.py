@@ -128,3 +128,13 @@ def test_the_versions_are_those_of_the_solvers_themselves() -> None:
     assert list(versions) == ["z3", "cvc5"]
     assert z3.get_version_string().startswith(".".join(versions["z3"].split(".")[:3]))
     assert versions["cvc5"] in str(cvc5.Solver(cvc5.TermManager()).getVersion())
+
+
+@EACH
+def test_nothing_of_a_text_stays_for_the_next(check: Check) -> None:
+    """The texts of a process share z3's context: an assertion or a declaration must not."""
+    assert check(f"{HEAD}(assert (and a (not a)))\n(check-sat)\n", 10) is Answer.UNSAT
+    assert check(f"{HEAD}(assert a)\n(check-sat)\n", 10) is Answer.SAT
+    assert check("(set-logic QF_LRA)\n(assert a)\n(check-sat)\n", 10) is Answer.BROKEN
+    other = "(set-logic QF_LRA)\n(declare-const a Real)\n(assert (> a 1.0))\n(check-sat)\n"
+    assert check(other, 10) is Answer.SAT

@@ -205,6 +205,7 @@ class Writer:
         self.used = set(self.clocks)
         self.late, self.late_at = "", ""
         """Clocks of the state ``late_at`` are read after the time that passes in it (unrolling)."""
+        self._within: dict[tuple[int, int, str], str] = {}
         self._values: list[list[str]] = []
         for variable in layout.variables:
             if len(variable.values) == 2 and not variable.passing:
@@ -251,6 +252,13 @@ class Writer:
 
     def within(self, variable: int, mask: int, mark: str = "") -> str:
         """``variable in mask``."""
+        key = (variable, mask, mark)
+        known = self._within.get(key)
+        if known is None:
+            known = self._within[key] = self._written(variable, mask, mark)
+        return known
+
+    def _written(self, variable: int, mask: int, mark: str) -> str:
         names, index = self.names(variable, mark), self.index[variable]
         if self.is_flag(variable):
             second = bool(mask >> index[1] & 1)

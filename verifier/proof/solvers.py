@@ -11,6 +11,7 @@ MemoryError: that says nothing of the text.
 from __future__ import annotations
 
 import enum
+import functools
 from typing import Any
 
 
@@ -32,11 +33,22 @@ def check_with_z3(text: str, limit_s: float) -> Answer:
 
 
 def check_all_with_z3(texts: tuple[str, ...], limit_s: float) -> tuple[Answer, ...]:
-    """The answers of z3, each text in a solver of its own within one fresh context."""
+    """The answers of z3, each text in a solver of its own."""
     import z3
 
-    context = z3.Context()
+    context = _context()
     return tuple(_z3_answer(z3, context, text, limit_s) for text in texts)
+
+
+@functools.cache
+def _context() -> Any:
+    """A context that holds solvers of certificates only: no term of an engine comes into it.
+
+    One for the process: to make one faults in 16 MB, which is more than a certificate takes.
+    """
+    import z3
+
+    return z3.Context()
 
 
 def _z3_answer(z3: Any, context: Any, text: str, limit_s: float) -> Answer:
@@ -50,6 +62,7 @@ def _z3_answer(z3: Any, context: Any, text: str, limit_s: float) -> Answer:
         result = solver.check()
     except z3.Z3Exception as failure:
         if "out of memory" in str(failure):
+            _context.cache_clear()
             raise MemoryError(str(failure)) from failure
         return Answer.BROKEN
     if result == z3.unsat:
