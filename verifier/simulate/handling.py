@@ -160,13 +160,12 @@ class Handling(Structure):
         return self.rules[rule].triggers[lowest].span
 
     def _busy(self, reg: Registers, rule: int) -> int:
-        """How many runs a rule has (kept in the first slots if their age matters)."""
+        """How many runs a rule has: they fill the first slots, the oldest first."""
         count = 0
         for slot in self.slots[rule]:
-            if not reg.test(slot, IDLE):
-                count += 1
-            elif self._ordered(rule):
+            if reg.test(slot, IDLE):
                 break
+            count += 1
         return count
 
     def _waiting(self, reg: Registers, rule: int) -> int:
@@ -177,21 +176,21 @@ class Handling(Structure):
             count += 1
         return count
 
-    def _ordered(self, rule: int) -> bool:
-        return self.rules[rule].policy.oldest_gives_way or len(self.slots[rule]) == 1
-
     def leave_slot(self, reg: Registers, now: Instant, rule: int, slot: int) -> None:
-        """Empties a slot; where age matters the later runs move up."""
+        """Empties a slot; the later runs move up.
+
+        With a slot kept for each run, every subset of slots in every order of age would be a
+        state of its own: with n runs more than n! of them, for nothing that can be told apart.
+        """
         slots, clocks, out = self.slots[rule], self.slot_clocks[rule], self.out[rule]
         last = slot
-        if self._ordered(rule):
-            while last + 1 < len(slots) and not reg.test(slots[last + 1], IDLE):
-                reg.take(slots[last], slots[last + 1])
-                reg.take_clock(clocks[last], clocks[last + 1])
-                this, other = out[last], out[last + 1]
-                if this is not None and other is not None:
-                    reg.take(this, other)
-                last += 1
+        while last + 1 < len(slots) and not reg.test(slots[last + 1], IDLE):
+            reg.take(slots[last], slots[last + 1])
+            reg.take_clock(clocks[last], clocks[last + 1])
+            this, other = out[last], out[last + 1]
+            if this is not None and other is not None:
+                reg.take(this, other)
+            last += 1
         for moved in range(slot, last + 1):
             now.woken |= self.wakes[slots[moved]]
             now.woken |= self._candidate_bit(rule, moved)
