@@ -17,6 +17,8 @@ What is proved: {demand}
 
 Every .smt2 file of this folder is one condition of the proof; a solver must answer `unsat` to each
 (`z3 FILE`, `cvc5 FILE`). Checked so by: {solvers}. `lemmas.txt` holds the invariant, one lemma a line.
+Files named `left-out` (if there are any) show why states in which what is assumed contradicts itself
+are no part of any run: from them only so much time can pass.
 """
 
 

@@ -2,7 +2,8 @@
 
 Assumptions can contradict each other in some states, so that time cannot pass beyond a moment.
 Such states are found among the surroundings alone (rules cannot stop time): from one, no more than
-so much time ever passes in all, whatever happens. Hull zones say so; it is no part of a certificate yet.
+so much time ever passes in all, whatever happens. Hull zones say so; what they say is checked with each
+certificate (:mod:`verifier.proof.left_out`).
 """
 
 from __future__ import annotations
@@ -31,10 +32,34 @@ from verifier.surroundings.state import Registers
 
 @dataclass(frozen=True, slots=True)
 class Doomed:
-    """Left-out states as cubes over named variables; ``undecided`` if the search grew too large."""
+    """Left-out states as cubes over named variables; ``undecided`` if the search grew too large.
 
-    cubes: tuple[Excluded, ...]
+    ``rounds``: what is left out can doom further states, which the next round finds.
+    """
+
+    rounds: tuple[tuple[Excluded, ...], ...]
     undecided: bool
+
+    @property
+    def cubes(self) -> tuple[Excluded, ...]:
+        """All of them."""
+        return tuple(cube for found in self.rounds for cube in found)
+
+
+@dataclass(frozen=True, slots=True)
+class Round:
+    """The surroundings with a clock that nothing restarts, and what was found about them.
+
+    ``reached`` is the zone of each discrete state, ``lost`` the states from which only so much time
+    passes, ``after`` the zones of what follows those. ``watched`` is the clock.
+    """
+
+    system: System
+    moves: Moves
+    watched: int
+    reached: dict[Discrete, Zone]
+    lost: tuple[Excluded, ...]
+    after: dict[Discrete, Zone]
 
 
 class _Elapsed(Monitor):
@@ -113,15 +138,22 @@ def doomed(job: Job) -> Doomed:
 @functools.cache
 def _doomed(world: Job) -> Doomed:
     """Asked for every requirement of a job, and again for what makes one vacuous."""
-    cubes: tuple[Excluded, ...] = ()
+    known = Doomed((), False)
     try:
         while True:
-            found = _one_round(world, cubes)
-            if not found:
-                return Doomed(cubes, False)
-            cubes = (*cubes, *found)
+            found = round_of(world, known.cubes)
+            if not found.lost:
+                return known
+            known = Doomed((*known.rounds, found.lost), False)
     except TooLarge:
-        return Doomed(cubes, True)
+        return replace(known, undecided=True)
+
+
+def _named(system: System, state: Discrete) -> Excluded:
+    names = [v.name for v in system.layout.variables]
+    return tuple(
+        (names[v], bit) for v, bit in enumerate(state) if not names[v].startswith("claim: ")
+    )
 
 
 def world_of(job: Job) -> Job:
@@ -205,22 +237,26 @@ def _tied(job: Job) -> frozenset[str]:
             return frozenset(names)
 
 
-def _one_round(world: Job, without: tuple[Excluded, ...]) -> tuple[Excluded, ...]:
+def round_of(
+    world: Job, without: tuple[Excluded, ...], lost: tuple[Excluded, ...] | None = None
+) -> Round:
+    """What is lost where ``without`` is left out already; ``lost`` says what. Raises: TooLarge."""
     system = System(world, None, watch=_Elapsed, without=without)
     moves = Moves(system)
-    reached = hull(moves, most_states=2000, limit_s=2.0, stop_when_failing=False)
+    reached = hull(moves, most_states=2000, limit_s=2.0, stop_when_failing=False).zones
     watched = system.layout.clocks.index("claim: time since then")
-    lost: list[Discrete] = []
-    for state, zone in reached.zones.items():
-        if not _can_stop(moves, state):
-            continue
-        if _ends(moves, state, zone, watched):
-            lost.append(state)
-    names = [v.name for v in system.layout.variables]
-    return tuple(
-        tuple((names[v], bit) for v, bit in enumerate(state) if not names[v].startswith("claim: "))
-        for state in lost
-    )
+    if lost is None:
+        ending = [
+            state
+            for state, zone in reached.items()
+            if _can_stop(moves, state) and _ends(moves, state, zone, watched)
+        ]
+    else:
+        ending = [state for state in reached if _named(system, state) in lost]
+    begin = [(state, _begun(moves, state, reached[state], watched)) for state in ending]
+    after = hull(moves, most_states=2000, limit_s=2.0, stop_when_failing=False, begin=begin).zones
+    cubes = lost if lost is not None else tuple(_named(system, state) for state in ending)
+    return Round(system, moves, watched, reached, cubes, after)
 
 
 def _can_stop(moves: Moves, state: Discrete) -> bool:
@@ -229,16 +265,17 @@ def _can_stop(moves: Moves, state: Discrete) -> bool:
 
 def _ends(moves: Moves, state: Discrete, zone: Zone, watched: int) -> bool:
     """Whether in all that can follow from a zone only a bounded time passes."""
-    info = moves.info(state)
-    index = info.active.index(watched) + 1
-    # From now on: the watched clock starts at zero, the others as they are.
-    sources = [0 if i == index else i for i in range(info.size)]
-    begin = carried(zone, info.size, tuple(sources))
-    after = hull(
-        moves, most_states=2000, limit_s=2.0, stop_when_failing=False, begin=[(state, begin)]
-    )
+    begin = [(state, _begun(moves, state, zone, watched))]
+    after = hull(moves, most_states=2000, limit_s=2.0, stop_when_failing=False, begin=begin)
     for other, there in after.zones.items():
         place = moves.info(other).active.index(watched) + 1
         if there[place * moves.info(other).size] >= INFINITE:
             return False
     return True
+
+
+def _begun(moves: Moves, state: Discrete, zone: Zone, watched: int) -> Zone:
+    """The zone from now on: the watched clock starts at zero, the others are as they are."""
+    info = moves.info(state)
+    index = info.active.index(watched) + 1
+    return carried(zone, info.size, tuple(0 if i == index else i for i in range(info.size)))

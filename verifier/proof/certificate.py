@@ -99,13 +99,7 @@ class _Maker:
         self.holds = [self.writer.formula(lemma) for lemma in self.lemmas]
 
     def text(self, title: str, declared: list[str], asserted: list[str]) -> str:
-        if "false" in asserted:
-            # There is nothing to look for, whatever the rest says.
-            declared, asserted = [], ["false"]
-        lines = [f"; {title}", "(set-logic QF_LRA)", *declared]
-        lines.extend(f"(assert {a})" for a in asserted)
-        lines.append("(check-sat)")
-        return "\n".join(lines) + "\n"
+        return written(title, declared, asserted)
 
     def declare(self, mark: str = "") -> list[str]:
         return declared(self.writer, mark)
@@ -209,6 +203,17 @@ class _Maker:
             self.declare(),
             [*self.holds, self.writer.formula(endless)],
         )
+
+
+def written(title: str, declared: list[str], asserted: list[str]) -> str:
+    """A text that asks whether all of ``asserted`` can hold at once."""
+    if "false" in asserted:
+        # There is nothing to look for, whatever the rest says.
+        declared, asserted = [], ["false"]
+    lines = [f"; {title}", "(set-logic QF_LRA)", *declared]
+    lines.extend(f"(assert {a})" for a in asserted)
+    lines.append("(check-sat)")
+    return "\n".join(lines) + "\n"
 
 
 def declared(writer: Writer, mark: str = "") -> list[str]:

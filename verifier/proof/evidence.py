@@ -10,6 +10,7 @@ from verifier.proof.chain import Chain
 from verifier.proof.earliest import earliest_of_length
 from verifier.proof.exact import Reached, path_of
 from verifier.proof.formula import Formula, Writer
+from verifier.proof.left_out import left_out_texts
 from verifier.proof.question import (
     EndlessChainFound,
     EvidenceFailed,
@@ -41,14 +42,21 @@ from verifier.surroundings.state import Registers
 
 
 def certified(question: Question, lemmas: tuple[Formula, ...]) -> Certificate:
-    """The certificate of an invariant, checked by both solvers. Raises: EvidenceFailed."""
-    return check_certificate(question.relation, lemmas, question.left_s + 5.0)
+    """The certificate of an invariant, checked by both solvers. Raises: EvidenceFailed, TooLarge."""
+    others = left_out_texts(question.job) if question.without else ()
+    return check_certificate(question.relation, lemmas, question.left_s + 5.0, others)
 
 
 def check_certificate(
-    relation: Relation, lemmas: tuple[Formula, ...], limit_s: float
+    relation: Relation,
+    lemmas: tuple[Formula, ...],
+    limit_s: float,
+    further: tuple[tuple[str, str], ...] = (),
 ) -> Certificate:
-    """The certificate of an invariant over a relation, checked by both solvers."""
+    """The certificate of an invariant over a relation, checked by both solvers.
+
+    ``further`` are texts of what the relation relies on.
+    """
     texts = texts_of(relation, lemmas)
     answers = check_all_with_z3(tuple(text for _, text in texts), limit_s)
     if [n for (n, _), a in zip(texts, answers, strict=True) if a is not Answer.UNSAT] == ["alive"]:
@@ -58,6 +66,8 @@ def check_certificate(
             # Runs that come to a stop are kept in: more runs than there are, never fewer.
             texts = texts_of(relation, lemmas, two_steps=True, own_bounds=True)
             answers = check_all_with_z3(tuple(text for _, text in texts), limit_s)
+    texts = (*texts, *further)
+    answers = (*answers, *check_all_with_z3(tuple(text for _, text in further), limit_s))
     others = tuple(check_with_cvc5(text, limit_s) for _, text in texts)
     for solver, given in (("z3", answers), ("cvc5", others)):
         for (name, _), answer in zip(texts, given, strict=True):

@@ -1,0 +1,118 @@
+"""States from which the surroundings have no way to go on: their leaving out is checked as well."""
+
+from __future__ import annotations
+
+import pytest
+
+from verifier.model import check
+from verifier.model.job import Job
+from verifier.proof import blocked, left_out, question
+from verifier.proof.blocked import Doomed, doomed
+from verifier.proof.decide import decide
+from verifier.proof.left_out import left_out_texts
+from verifier.proof.question import EvidenceFailed
+from verifier.proof.solvers import Answer, check_with_cvc5, check_with_z3
+from verifier.proof.verdict import Proved
+from verifier.source import SourceFile, Sources
+
+# The hatch may not stay open for longer than it must: so no run opens it, by hand.
+OPENS_NEVER = """
+contact hatch "Hatch" starts shut
+contact gate "Gate" starts shut
+lamp light "Light" 10 W
+assume always (hatch is open implies gate is open)
+assume hatch stays open at least 10 s
+assume gate stays open at most 5 s
+rule on_open
+  non-retriggerable
+  upon hatch becomes open
+  do
+    light on
+end rule
+require dark
+  never: light is on
+end require
+"""
+# With the gate allowed 15 s the hatch is opened, and shut again while the gate is still open.
+OPENS = OPENS_NEVER.replace("at most 5 s", "at most 15 s")
+
+CONDITIONS = [
+    "left out: reached, initial",
+    "left out: reached, kept",
+    "left out: reached, kept in time",
+    "left out: reached, cover",
+    "left out: after, begun",
+    "left out: after, kept",
+    "left out: after, kept in time",
+    "left out: after, ends",
+]
+
+
+def job_of(text: str) -> Job:
+    job, found = check(Sources((SourceFile("job.dusk", text),)), "job")
+    assert job is not None, found
+    return job
+
+
+def test_what_is_left_out_comes_with_the_certificate() -> None:
+    job = job_of(OPENS_NEVER)
+    verdict = decide(job, job.requirement["dark"])
+    assert isinstance(verdict, Proved)
+    assert verdict.certificate is not None
+    assert [name for name, _ in verdict.certificate.texts][7:] == CONDITIONS
+
+
+def test_nothing_is_added_where_nothing_is_left_out() -> None:
+    assert left_out_texts(job_of(OPENS)) == ()
+
+
+def test_a_state_that_is_left_out_wrongly_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    """All that can be reached but the start is said to have no way to go on, and has one."""
+    job = job_of(OPENS)
+    world = blocked.world_of(job)
+    found = blocked.round_of(world, ())
+    names = [v.name for v in found.system.layout.variables]
+    wrong = tuple(
+        tuple((n, bit) for n, bit in zip(names, state, strict=True) if not n.startswith("claim"))
+        for state in found.reached
+        if state not in set(found.moves.starts())
+    )
+    assert wrong
+    said = Doomed((wrong,), False)
+    for module in (left_out, question):
+        monkeypatch.setattr(module, "doomed", lambda _: said)
+    unmet = {
+        name
+        for name, text in left_out_texts(job)
+        if check_with_z3(text, 10) is not Answer.UNSAT
+        and check_with_cvc5(text, 10) is not Answer.UNSAT
+    }
+    assert unmet == {"left out: after, ends"}
+    with pytest.raises(EvidenceFailed, match="left out"):
+        decide(job, job.requirement["dark"])
+
+
+def test_several_states_are_left_out_together() -> None:
+    """The flap must stay open for longer than that may be so which lets it open."""
+    text = """
+contact hatch "Hatch" starts shut
+contact gate "Gate" starts shut
+contact flap "Flap" starts shut
+lamp light "Light" 10 W
+assume always (hatch is open implies gate is open)
+assume hatch stays open at least 10 s
+assume gate stays open at most 5 s
+assume always (flap is open implies gate is open or hatch is open)
+assume flap stays open at least 20 s
+require dark
+  never: light is on
+end require
+"""
+    job = job_of(text)
+    found = doomed(job)
+    assert len(found.cubes) == 3
+    verdict = decide(job, job.requirement["dark"])
+    assert isinstance(verdict, Proved)
+    for _, one in left_out_texts(job):
+        assert check_with_z3(one, 10) is Answer.UNSAT
+        assert check_with_cvc5(one, 10) is Answer.UNSAT
