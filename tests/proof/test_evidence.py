@@ -19,13 +19,14 @@ from tests.proof.test_driver import differences
 from verifier.graph.slice import slice_job
 from verifier.model import check
 from verifier.model.job import Job
-from verifier.proof import ProofOptions, ToolFault, engines, evidence, prove_job
+from verifier.proof import ProofOptions, ToolFault, checker, engines, prove_job
 from verifier.proof import decide as deciding
 from verifier.proof.certificate import texts_of
+from verifier.proof.checker import EvidenceFailed, check_certificate
 from verifier.proof.decide import decide
 from verifier.proof.engines import Breaks, Holds, holds_or_breaks
-from verifier.proof.evidence import check_certificate, run_of
-from verifier.proof.question import Budget, EvidenceFailed, Question
+from verifier.proof.evidence import run_of
+from verifier.proof.question import Budget, Question
 from verifier.proof.relation import Path as RelationPath
 from verifier.proof.relation import Relation, relation_of
 from verifier.proof.solvers import Answer, check_all_with_z3
@@ -182,7 +183,7 @@ def test_a_solver_killed_in_mid_proof_leaves_the_others_unharmed(
 def test_a_solver_without_an_answer_leaves_the_requirement_undecided(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(evidence, "check_with_cvc5", lambda text, limit: Answer.UNKNOWN)
+    monkeypatch.setattr(checker, "check_with_cvc5", lambda text, limit: Answer.UNKNOWN)
     job = the_job()
     verdict = decide(job, job.requirement["dark_after"])
     assert isinstance(verdict, Undecided)

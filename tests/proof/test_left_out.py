@@ -7,10 +7,12 @@ import pytest
 from verifier.model import check
 from verifier.model.job import Job
 from verifier.proof import blocked, left_out, question
-from verifier.proof.blocked import Doomed, doomed
+from verifier.proof.blocked import Doomed, doomed, reasons
+from verifier.proof.checker import EvidenceFailed
 from verifier.proof.decide import decide
-from verifier.proof.left_out import left_out_texts
-from verifier.proof.question import EvidenceFailed
+from verifier.proof.hull import hull
+from verifier.proof.left_out import left_out_texts, world_of
+from verifier.proof.moves import Moves
 from verifier.proof.solvers import Answer, check_with_cvc5, check_with_z3
 from verifier.proof.verdict import Proved
 from verifier.source import SourceFile, Sources
@@ -63,27 +65,26 @@ def test_what_is_left_out_comes_with_the_certificate() -> None:
 
 
 def test_nothing_is_added_where_nothing_is_left_out() -> None:
-    assert left_out_texts(job_of(OPENS)) == ()
+    assert reasons(job_of(OPENS)) == ()
 
 
 def test_a_state_that_is_left_out_wrongly_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
     """All that can be reached but the start is said to have no way to go on, and has one."""
     job = job_of(OPENS)
-    world = blocked.world_of(job)
-    found = blocked.round_of(world, ())
-    names = [v.name for v in found.system.layout.variables]
+    system, _ = left_out.watched_world(world_of(job), ())
+    moves = Moves(system)
+    names = [v.name for v in system.layout.variables]
     wrong = tuple(
         tuple((n, bit) for n, bit in zip(names, state, strict=True) if not n.startswith("claim"))
-        for state in found.reached
-        if state not in set(found.moves.starts())
+        for state in hull(moves).zones
+        if state not in set(moves.starts())
     )
     assert wrong
-    said = Doomed((wrong,), False)
-    for module in (left_out, question):
-        monkeypatch.setattr(module, "doomed", lambda _: said)
+    for module in (blocked, question):
+        monkeypatch.setattr(module, "doomed", lambda _: Doomed((wrong,), False))
     unmet = {
         name
-        for name, text in left_out_texts(job)
+        for name, text in left_out_texts(job, reasons(job))
         if check_with_z3(text, 10) is not Answer.UNSAT
         and check_with_cvc5(text, 10) is not Answer.UNSAT
     }
@@ -113,6 +114,6 @@ end require
     assert len(found.cubes) == 3
     verdict = decide(job, job.requirement["dark"])
     assert isinstance(verdict, Proved)
-    for _, one in left_out_texts(job):
+    for _, one in left_out_texts(job, reasons(job)):
         assert check_with_z3(one, 10) is Answer.UNSAT
         assert check_with_cvc5(one, 10) is Answer.UNSAT

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from tests.proof.test_evidence import the_job
-from verifier.proof.evidence import check_certificate
+from verifier.proof.checker import check_certificate
 from verifier.proof.formula import Quoted
 from verifier.proof.lemmas import bound_lemmas
 from verifier.proof.question import Budget, Question

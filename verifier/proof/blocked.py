@@ -14,20 +14,21 @@ from dataclasses import dataclass, replace
 from verifier.model.job import (
     AssumeAlways,
     AssumeStays,
-    FaultKind,
     Is,
     Job,
     Level,
     Stayed,
     atoms_and_leaves,
 )
+from verifier.proof.formula import Writer
 from verifier.proof.hull import hull
+from verifier.proof.invariant import invariant_of
+from verifier.proof.left_out import watched_world, world_of
 from verifier.proof.moves import Discrete, Moves, TooLarge, carried
+from verifier.proof.verdict import LeftOut
 from verifier.proof.zones import INFINITE, Zone, constrained_all, everything
-from verifier.simulate.monitor import Monitor
 from verifier.simulate.replay import Concrete
 from verifier.simulate.system import Excluded, System
-from verifier.surroundings.state import Registers
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,39 +48,12 @@ class Doomed:
 
 
 @dataclass(frozen=True, slots=True)
-class Round:
-    """The surroundings with a clock that nothing restarts, and what was found about them.
+class _Round:
+    """The surroundings with a clock that nothing restarts, and the zone of each discrete state."""
 
-    ``reached`` is the zone of each discrete state, ``lost`` the states from which only so much time
-    passes, ``after`` the zones of what follows those. ``watched`` is the clock.
-    """
-
-    system: System
     moves: Moves
     watched: int
     reached: dict[Discrete, Zone]
-    lost: tuple[Excluded, ...]
-    after: dict[Discrete, Zone]
-
-
-class _Elapsed(Monitor):
-    """A clock that nothing restarts."""
-
-    def __init__(self, system: System) -> None:
-        self.system = system
-        self.layout = system.layout
-        self.condition = None
-        self.scope = None
-        self.allowing = 0
-        self.flags = []
-        self.clocks = []
-        always = self.flag("time is measured")
-        self.total = self.clock("time since then")
-        limit = 4 * sum(self.layout.greatest) + 4
-        self.layout.compared(self.total, limit, ((always, 3),))
-
-    def bad(self, reg: Registers) -> bool:
-        return False
 
 
 def may_block(job: Job) -> bool:
@@ -141,12 +115,51 @@ def _doomed(world: Job) -> Doomed:
     known = Doomed((), False)
     try:
         while True:
-            found = round_of(world, known.cubes)
-            if not found.lost:
+            found = _round_of(world, known.cubes)
+            lost = tuple(_named(found.moves.system, state) for state in _lost(found))
+            if not lost:
                 return known
-            known = Doomed((*known.rounds, found.lost), False)
+            known = Doomed((*known.rounds, lost), False)
     except TooLarge:
         return replace(known, undecided=True)
+
+
+def reasons(job: Job) -> tuple[LeftOut, ...]:
+    """Why the states of the job's surroundings are left out, round by round. Raises: TooLarge."""
+    rounds = doomed(job).rounds
+    return _reasons(world_of(job), rounds) if rounds else ()
+
+
+@functools.cache
+def _reasons(world: Job, rounds: tuple[tuple[Excluded, ...], ...]) -> tuple[LeftOut, ...]:
+    found: list[LeftOut] = []
+    before: tuple[Excluded, ...] = ()
+    for cubes in rounds:
+        found.append(_reason(_round_of(world, before), cubes))
+        before = (*before, *cubes)
+    return tuple(found)
+
+
+def _reason(found: _Round, cubes: tuple[Excluded, ...]) -> LeftOut:
+    moves, watched = found.moves, found.watched
+    begin = [
+        (state, _begun(moves, state, zone, watched))
+        for state, zone in found.reached.items()
+        if _named(moves.system, state) in cubes
+    ]
+    after = hull(moves, most_states=2000, limit_s=2.0, stop_when_failing=False, begin=begin).zones
+    bounds = [
+        zone[(moves.info(state).active.index(watched) + 1) * moves.info(state).size]
+        for state, zone in after.items()
+    ]
+    writer = Writer(moves.system)
+    return LeftOut(
+        cubes,
+        writer.formula(invariant_of(moves, {s: [zone] for s, zone in found.reached.items()})),
+        writer.formula(invariant_of(moves, {s: [zone] for s, zone in after.items()})),
+        # Without a bound the solvers refuse it.
+        max((bound >> 1 for bound in bounds if bound < INFINITE), default=0),
+    )
 
 
 def _named(system: System, state: Discrete) -> Excluded:
@@ -156,25 +169,9 @@ def _named(system: System, state: Discrete) -> Excluded:
     )
 
 
-def world_of(job: Job) -> Job:
-    """The part of the job's surroundings that assumptions tie together, and nothing else."""
-    tied = _tied(job)
-    return replace(
-        job,
-        points=tuple(p for p in job.points if p.name in tied),
-        doors=tuple(d for d in job.doors if d.name in tied),
-        rooms=tuple(r for r in job.rooms if r.name in tied),
-        rules=(),
-        requirements=(),
-        faults=tuple(
-            f for f in job.faults if f.kind is not FaultKind.POWER_CUTS and f.subject in tied
-        ),
-    )
-
-
 def comes_to_a_stop(job: Job, system: System, state: Concrete) -> bool:
     """Whether only a bounded time can pass from a state of a slice of the job, for certain."""
-    world = System(world_of(job), None, watch=_Elapsed)
+    world, watched = watched_world(world_of(job), ())
     moves = Moves(world)
     index = system.layout.index
     start = []
@@ -203,60 +200,27 @@ def comes_to_a_stop(job: Job, system: System, state: Concrete) -> bool:
         )
         assert cut is not None
         zone = cut
-    watched = world.layout.clocks.index("claim: time since then")
     try:
         return _ends(moves, discrete, zone, watched)
     except TooLarge:
         return False
 
 
-def _tied(job: Job) -> frozenset[str]:
-    """Everything that an assumption, a room or a door ties together and bounds."""
-    names: set[str] = set()
-    for assumption in job.assumptions:
-        match assumption:
-            case AssumeAlways(condition):
-                for leaf in atoms_and_leaves(condition):
-                    if isinstance(leaf, Is | Level):
-                        names.add(leaf.subject)
-                    elif isinstance(leaf, Stayed):
-                        names.add(leaf.atom.subject)
-            case AssumeStays(atom):
-                names.add(atom.subject)
-    while True:
-        before = len(names)
-        for door in job.doors:
-            parts = {door.name, door.raised_by, door.lowered_by, door.moving_by} - {None}
-            if names & parts:
-                names |= {p for p in parts if p is not None}
-        for room in job.rooms:
-            parts = {room.name, *room.seen_by, *room.entered_by}
-            if names & {room.name, *room.seen_by}:
-                names |= {p for p in parts if p is not None}
-        if len(names) == before:
-            return frozenset(names)
-
-
-def round_of(
-    world: Job, without: tuple[Excluded, ...], lost: tuple[Excluded, ...] | None = None
-) -> Round:
-    """What is lost where ``without`` is left out already; ``lost`` says what. Raises: TooLarge."""
-    system = System(world, None, watch=_Elapsed, without=without)
+def _round_of(world: Job, without: tuple[Excluded, ...]) -> _Round:
+    """What can be reached where ``without`` is left out already. Raises: TooLarge."""
+    system, watched = watched_world(world, without)
     moves = Moves(system)
     reached = hull(moves, most_states=2000, limit_s=2.0, stop_when_failing=False).zones
-    watched = system.layout.clocks.index("claim: time since then")
-    if lost is None:
-        ending = [
-            state
-            for state, zone in reached.items()
-            if _can_stop(moves, state) and _ends(moves, state, zone, watched)
-        ]
-    else:
-        ending = [state for state in reached if _named(system, state) in lost]
-    begin = [(state, _begun(moves, state, reached[state], watched)) for state in ending]
-    after = hull(moves, most_states=2000, limit_s=2.0, stop_when_failing=False, begin=begin).zones
-    cubes = lost if lost is not None else tuple(_named(system, state) for state in ending)
-    return Round(system, moves, watched, reached, cubes, after)
+    return _Round(moves, watched, reached)
+
+
+def _lost(found: _Round) -> list[Discrete]:
+    """The states from which only so much time passes. Raises: TooLarge."""
+    return [
+        state
+        for state, zone in found.reached.items()
+        if _can_stop(found.moves, state) and _ends(found.moves, state, zone, found.watched)
+    ]
 
 
 def _can_stop(moves: Moves, state: Discrete) -> bool:

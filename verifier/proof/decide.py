@@ -7,11 +7,12 @@ gives, and a run is replayed on the interpreter.
 from __future__ import annotations
 
 from verifier.model.job import Job, LeadsTo, MeasureLongest, Possible, Requirement
+from verifier.proof.checker import NotChecked
 from verifier.proof.engines import Breaks, Holds, Open, holds_or_breaks
 from verifier.proof.evidence import certified, run_of
 from verifier.proof.lasting import leads_to, measure
 from verifier.proof.moves import TooLarge
-from verifier.proof.question import Budget, NotChecked, NotOnTheWhole, Question
+from verifier.proof.question import Budget, NotOnTheWhole, Question
 from verifier.proof.vacuity import vacuity
 from verifier.proof.verdict import Proved, Refuted, Undecided, Verdict
 

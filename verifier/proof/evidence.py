@@ -5,21 +5,17 @@ from __future__ import annotations
 from collections.abc import Callable
 from fractions import Fraction
 
-from verifier.proof.certificate import texts_of
+from verifier.proof.blocked import reasons
 from verifier.proof.chain import Chain
+from verifier.proof.checker import EvidenceFailed, check_certificate
 from verifier.proof.earliest import earliest_of_length
 from verifier.proof.exact import Reached, path_of
-from verifier.proof.formula import Formula, Writer
-from verifier.proof.left_out import left_out_texts
+from verifier.proof.formula import Formula
 from verifier.proof.question import (
     EndlessChainFound,
-    EvidenceFailed,
-    NotChecked,
     NotOnTheWhole,
     Question,
 )
-from verifier.proof.relation import Relation
-from verifier.proof.solvers import Answer, check_all_with_z3, check_with_cvc5
 from verifier.proof.timing import Timeline, earliest, exact_times
 from verifier.proof.verdict import Certificate
 from verifier.proof.whole import replay_on_whole
@@ -41,42 +37,16 @@ from verifier.surroundings.state import Registers
 # ---------------------------------------------------------------- certificates
 
 
-def certified(question: Question, lemmas: tuple[Formula, ...]) -> Certificate:
-    """The certificate of an invariant, checked by both solvers. Raises: EvidenceFailed, TooLarge."""
-    others = left_out_texts(question.job) if question.without else ()
-    return check_certificate(question.relation, lemmas, question.left_s + 5.0, others)
-
-
-def check_certificate(
-    relation: Relation,
-    lemmas: tuple[Formula, ...],
-    limit_s: float,
-    further: tuple[tuple[str, str], ...] = (),
+def certified(
+    question: Question, lemmas: tuple[Formula, ...], claim: int | None = None
 ) -> Certificate:
-    """The certificate of an invariant over a relation, checked by both solvers.
+    """The certificate of an invariant, checked by both solvers; ``claim`` is a bound in units.
 
-    ``further`` are texts of what the relation relies on.
+    Raises: EvidenceFailed, NotChecked, TooLarge.
     """
-    texts = texts_of(relation, lemmas)
-    answers = check_all_with_z3(tuple(text for _, text in texts), limit_s)
-    if [n for (n, _), a in zip(texts, answers, strict=True) if a is not Answer.UNSAT] == ["alive"]:
-        texts = texts_of(relation, lemmas, two_steps=True)
-        answers = check_all_with_z3(tuple(text for _, text in texts), limit_s)
-        if answers[4] is not Answer.UNSAT and relation.system.job.assumptions:
-            # Runs that come to a stop are kept in: more runs than there are, never fewer.
-            texts = texts_of(relation, lemmas, two_steps=True, own_bounds=True)
-            answers = check_all_with_z3(tuple(text for _, text in texts), limit_s)
-    texts = (*texts, *further)
-    answers = (*answers, *check_all_with_z3(tuple(text for _, text in further), limit_s))
-    others = tuple(check_with_cvc5(text, limit_s) for _, text in texts)
-    for solver, given in (("z3", answers), ("cvc5", others)):
-        for (name, _), answer in zip(texts, given, strict=True):
-            if answer is Answer.UNKNOWN:
-                raise NotChecked(f"{solver} gave no answer on the condition “{name}” in time")
-            if answer is not Answer.UNSAT:
-                raise EvidenceFailed(f"{solver} answers {answer.name} on the condition “{name}”")
-    writer = Writer(relation.system)
-    return Certificate(tuple(writer.formula(lemma) for lemma in lemmas), texts, ("z3", "cvc5"))
+    left_out = reasons(question.job) if question.without else ()
+    limit = question.left_s + 5.0
+    return check_certificate(question.relation, lemmas, limit, left_out, claim, question.job)
 
 
 # ---------------------------------------------------------------- runs

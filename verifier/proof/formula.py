@@ -27,7 +27,6 @@ from verifier.model.job import (
     Or as OrC,
 )
 from verifier.proof.relation import Cube
-from verifier.proof.zones import INFINITE
 from verifier.simulate.system import IDLE, System
 from verifier.surroundings.state import FOREVER, Layout
 from verifier.surroundings.world import TRUE
@@ -45,7 +44,7 @@ class Within:
 class Compare:
     """``x_i - x_j`` keeps ``bound``; clocks are numbered from 1, 0 is the constant zero.
 
-    Bounds as in :mod:`verifier.proof.zones`.
+    ``bound``: ``2 * c + 1`` says "at most c", ``2 * c`` "less than c", ``NO_BOUND`` nothing.
     """
 
     i: int
@@ -89,6 +88,9 @@ class Quoted:
 
 
 Formula = Within | Compare | OneValue | All | Either | No | Quoted
+
+NO_BOUND = 1 << 60
+"""Larger than any bound that clocks of a job can have."""
 
 YES = All(())
 NEVER = Either(())
@@ -278,7 +280,7 @@ class Writer:
 
     def compare(self, i: int, j: int, bound: int, mark: str = "") -> str:
         """``x_i - x_j`` against a bound."""
-        if bound >= INFINITE:
+        if bound >= NO_BOUND:
             return "true"
         value = bound >> 1
         sign = "<=" if bound & 1 else "<"

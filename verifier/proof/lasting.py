@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
+from verifier.proof.checker import EvidenceFailed
 from verifier.proof.evidence import (
     Steps,
     begun,
@@ -23,7 +24,7 @@ from verifier.proof.evidence import (
 from verifier.proof.exact import Exact, path_of
 from verifier.proof.invariant import invariant_of
 from verifier.proof.moves import Constraint, Discrete, Moves, TooLarge, guards_of
-from verifier.proof.question import EvidenceFailed, Question
+from verifier.proof.question import Question
 from verifier.proof.timing import Timed, Timeline, earliest, exact_times
 from verifier.proof.vacuity import vacuity
 from verifier.proof.verdict import Answered, Proved, Refuted, Verdict
@@ -413,7 +414,7 @@ def leads_to(question: Question) -> Verdict:
     bound = found.bound if found.bound is not None else 0
     monitor.claim(bound)
     question.rethink()
-    certificate = certified(question, (invariant_of(question.moves, found.zones),))
+    certificate = certified(question, (invariant_of(question.moves, found.zones),), bound)
     vacuous, why = vacuity(question)
     return Proved(
         certificate,
@@ -441,11 +442,11 @@ def measure(question: Question) -> Verdict:
         why = "its event never occurs, or its condition is never true after it"
         monitor.claim(-1)
         question.rethink()
-        certificate = certified(question, (invariant_of(question.moves, found.zones),))
+        certificate = certified(question, (invariant_of(question.moves, found.zones),), -1)
         return Answered(None, None, certificate, True, why, "inductive invariant")
     monitor.claim(found.bound)
     question.rethink()
-    certificate = certified(question, (invariant_of(question.moves, found.zones),))
+    certificate = certified(question, (invariant_of(question.moves, found.zones),), found.bound)
     return Answered(
         question.system.unit.seconds(found.bound),
         found.run,

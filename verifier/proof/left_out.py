@@ -1,8 +1,8 @@
-"""Why states were left out of all runs, as texts that the two solvers check (15).
+"""Why states are left out of all runs, as texts that the two solvers check (15).
 
-A state is left out if from it no more than so much time ever passes in all. For each round of
-:mod:`verifier.proof.blocked` (what is left out can doom further states) two invariants over the
-surroundings alone tell that, with a clock beside them that nothing restarts:
+A state is left out if from it no more than so much time ever passes in all. For each round (what is
+left out can doom further states) two invariants over the surroundings alone tell that, with a
+clock beside them that nothing restarts:
 
 reached      holds of every state of a run
 after        holds of every state that follows a left-out one, its clock begun there; bounds it
@@ -12,69 +12,94 @@ Each of their conditions is a text, as in :mod:`verifier.proof.certificate`.
 
 from __future__ import annotations
 
-import functools
+from dataclasses import replace
 
-from verifier.model.job import Job
-from verifier.proof.blocked import Round, doomed, round_of, world_of
+from verifier.model.job import (
+    AssumeAlways,
+    AssumeStays,
+    FaultKind,
+    Is,
+    Job,
+    Level,
+    Stayed,
+    atoms_and_leaves,
+)
 from verifier.proof.certificate import declared, standing_lemmas, texts_of, written
 from verifier.proof.formula import (
     Compare,
     Formula,
+    Quoted,
     Writer,
     all_of,
     any_of,
     at_latest,
     within,
 )
-from verifier.proof.invariant import invariant_of
 from verifier.proof.relation import relation_of
-from verifier.proof.zones import INFINITE
-from verifier.simulate.system import Excluded
+from verifier.proof.verdict import LeftOut
+from verifier.simulate.monitor import Monitor
+from verifier.simulate.system import Excluded, System
+from verifier.surroundings.state import Registers
 
 Texts = tuple[tuple[str, str], ...]
 
 
-def left_out_texts(job: Job) -> Texts:
-    """The texts, by name; none if nothing is left out. Raises: TooLarge."""
-    found = doomed(job)
-    return _texts(world_of(job), found.rounds) if found.rounds else ()
+class Elapsed(Monitor):
+    """A clock that nothing restarts."""
+
+    def __init__(self, system: System) -> None:
+        self.system = system
+        self.layout = system.layout
+        self.condition = None
+        self.scope = None
+        self.allowing = 0
+        self.flags = []
+        self.clocks = []
+        always = self.flag("time is measured")
+        self.total = self.clock("time since then")
+        limit = 4 * sum(self.layout.greatest) + 4
+        self.layout.compared(self.total, limit, ((always, 3),))
+
+    def bad(self, reg: Registers) -> bool:
+        """No state of it is wrong in itself."""
+        return False
 
 
-@functools.cache
-def _texts(world: Job, rounds: tuple[tuple[Excluded, ...], ...]) -> Texts:
+def watched_world(world: Job, without: tuple[Excluded, ...]) -> tuple[System, int]:
+    """The surroundings with a clock that nothing restarts, and that clock."""
+    system = System(world, None, watch=Elapsed, without=without)
+    return system, system.layout.clocks.index("claim: time since then")
+
+
+def left_out_texts(job: Job, left_out: tuple[LeftOut, ...]) -> Texts:
+    """The texts, by name; none if nothing is left out."""
     texts: list[tuple[str, str]] = []
+    world = world_of(job)
     before: tuple[Excluded, ...] = ()
-    for number, cubes in enumerate(rounds, start=1):
-        named = f"left out {number}" if len(rounds) > 1 else "left out"
-        for name, text in _of_round(round_of(world, before, cubes)):
-            texts.append((f"{named}: {name}", text))
-        before = (*before, *cubes)
+    for number, one in enumerate(left_out, start=1):
+        named = f"left out {number}" if len(left_out) > 1 else "left out"
+        texts.extend((f"{named}: {name}", text) for name, text in _of_round(world, before, one))
+        before = (*before, *one.cubes)
     return tuple(texts)
 
 
-def _of_round(found: Round) -> Texts:
+def _of_round(world: Job, before: tuple[Excluded, ...], one: LeftOut) -> Texts:
     """The conditions of one round's two invariants."""
-    system, moves = found.system, found.moves
-    layout = system.layout
-    writer = Writer(system)
-    relation = relation_of(system)
-    reached = invariant_of(moves, {state: [zone] for state, zone in found.reached.items()})
-    after = invariant_of(moves, {state: [zone] for state, zone in found.after.items()})
-    kept_reached = dict(texts_of(relation, (reached,)))
-    kept_after = dict(texts_of(relation, (after,)))
-    standing = standing_lemmas(system)
-    watched: list[Formula] = [
-        Compare(found.watched + 1, 0, 1),
-        Compare(0, found.watched + 1, 1),
-    ]
+    system, watched = watched_world(world, before)
+    layout, writer, relation = system.layout, Writer(system), relation_of(system)
+    reached, after = Quoted(one.reached), Quoted(one.after)
+    of_reached = dict(texts_of(relation, (reached,)))
+    of_after = dict(texts_of(relation, (after,)))
+    begun: list[Formula] = [Compare(watched + 1, 0, 1), Compare(0, watched + 1, 1)]
     lost = any_of(
-        all_of(within(layout, layout.index[name], bit) for name, bit in cube) for cube in found.lost
+        all_of(within(layout, layout.index[name], bit) for name, bit in cube) for cube in one.cubes
     )
+    standing = standing_lemmas(system)
     starts = written(
         "A state is left out and what follows it is not told",
         declared(writer),
         [
-            *(writer.formula(f) for f in (*standing, reached, lost, *watched)),
+            *(writer.formula(f) for f in (*standing, reached, lost, *begun)),
             f"(not {writer.formula(after)})",
         ],
     )
@@ -83,23 +108,55 @@ def _of_round(found: Round) -> Texts:
         declared(writer),
         [
             *(writer.formula(f) for f in (*standing, after)),
-            f"(not {writer.formula(at_latest(found.watched, 2 * _most(found)))})",
+            f"(not {writer.formula(at_latest(watched, 2 * one.most))})",
         ],
     )
     return (
-        *((f"reached, {n}", kept_reached[n]) for n in ("initial", "kept", "kept in time", "cover")),
+        *((f"reached, {n}", of_reached[n]) for n in ("initial", "kept", "kept in time", "cover")),
         ("after, begun", starts),
-        *((f"after, {n}", kept_after[n]) for n in ("kept", "kept in time")),
+        *((f"after, {n}", of_after[n]) for n in ("kept", "kept in time")),
         ("after, ends", ends),
     )
 
 
-def _most(found: Round) -> int:
-    """The greatest value of the clock in what follows, in units."""
-    most = 0
-    for state, zone in found.after.items():
-        info = found.moves.info(state)
-        bound = zone[(info.active.index(found.watched) + 1) * info.size]
-        if bound < INFINITE:  # else the solvers refuse the text
-            most = max(most, bound >> 1)
-    return most
+def world_of(job: Job) -> Job:
+    """The part of the job's surroundings that assumptions tie together, and nothing else."""
+    tied = _tied(job)
+    return replace(
+        job,
+        points=tuple(p for p in job.points if p.name in tied),
+        doors=tuple(d for d in job.doors if d.name in tied),
+        rooms=tuple(r for r in job.rooms if r.name in tied),
+        rules=(),
+        requirements=(),
+        faults=tuple(
+            f for f in job.faults if f.kind is not FaultKind.POWER_CUTS and f.subject in tied
+        ),
+    )
+
+
+def _tied(job: Job) -> frozenset[str]:
+    """Everything that an assumption, a room or a door ties together and bounds."""
+    names: set[str] = set()
+    for assumption in job.assumptions:
+        match assumption:
+            case AssumeAlways(condition):
+                for leaf in atoms_and_leaves(condition):
+                    if isinstance(leaf, Is | Level):
+                        names.add(leaf.subject)
+                    elif isinstance(leaf, Stayed):
+                        names.add(leaf.atom.subject)
+            case AssumeStays(atom):
+                names.add(atom.subject)
+    while True:
+        before = len(names)
+        for door in job.doors:
+            parts = {door.name, door.raised_by, door.lowered_by, door.moving_by} - {None}
+            if names & parts:
+                names |= {p for p in parts if p is not None}
+        for room in job.rooms:
+            parts = {room.name, *room.seen_by, *room.entered_by}
+            if names & {room.name, *room.seen_by}:
+                names |= {p for p in parts if p is not None}
+        if len(names) == before:
+            return frozenset(names)

@@ -19,14 +19,6 @@ from verifier.simulate.system import System
 from verifier.surroundings.state import Registers
 
 
-class EvidenceFailed(Exception):
-    """A certificate or run of our own did not pass its check: the tool's own fault."""
-
-
-class NotChecked(Exception):
-    """A certificate could not be checked within its limits: no verdict, and no fault either."""
-
-
 class NotOnTheWhole(Exception):
     """A run of a slice did not replay on the whole job (an endless chain elsewhere, say)."""
 

@@ -4,9 +4,30 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 from verifier.simulate.run import Run
+
+if TYPE_CHECKING:
+    from verifier.simulate.structure import Excluded
+
+
+Alive = Literal["one step", "two steps", "own bounds"]
+"""How the condition *alive* is asked (see :func:`verifier.proof.certificate.texts_of`)."""
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """States that are left out of all runs, and why (15; :mod:`verifier.proof.left_out`).
+
+    ``cubes`` are their values by the variables' names; ``reached`` and ``after`` are invariants as
+    SMT-LIB text, ``most`` the longest time that can pass after one of them, in units of time.
+    """
+
+    cubes: tuple[Excluded, ...]
+    reached: str
+    after: str
+    most: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -15,11 +36,16 @@ class Certificate:
 
     ``texts`` are (name of the condition, SMT-LIB text), each answered ``unsat``;
     ``lemmas`` the invariant, one line of SMT-LIB each; ``checked_by`` the solvers' names.
+    ``claim`` is the bound that `measure` or `leads to` claims, in units of time; -1 none at all.
+    With lemmas, ``claim``, ``alive`` and ``left_out`` the texts can be made anew from the rules.
     """
 
     lemmas: tuple[str, ...]
     texts: tuple[tuple[str, str], ...]
     checked_by: tuple[str, ...]
+    claim: int | None = None
+    alive: Alive = "one step"
+    left_out: tuple[LeftOut, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
