@@ -25,24 +25,9 @@ class NotWithin:
     depth: int
 
 
-def search(
-    relation: Relation, moves: Moves, most_depth: int, limit_s: float
-) -> Timeline | NotWithin:
-    """The shortest failing path, or how deep there is none."""
-    until = time.monotonic() + limit_s
-    unrolling = _Unrolling(relation, moves)
-    depth = 0
-    while True:
-        found = unrolling.failing(depth, until)
-        if found is not None:
-            return found
-        if unrolling.gave_up or depth >= most_depth or time.monotonic() > until:
-            return NotWithin(depth - 1 if unrolling.gave_up else depth)
-        unrolling.extend(depth)
-        depth += 1
+class Unrolling:
+    """The relation unrolled as deep as it has been searched; a later search goes on from there."""
 
-
-class _Unrolling:
     def __init__(self, relation: Relation, moves: Moves) -> None:
         import z3
 
@@ -55,12 +40,28 @@ class _Unrolling:
         self.paths = tuple(p for p in relation.paths if not p.endless)
         self.bad = any_of(of_cube(cube) for cube in relation.bad)
         self.gave_up = False
+        self.depth = 0
+        """The depth that is asked next; there is nothing at any lesser one."""
         self.there: set[str] = set()
         """Declarations that the solver has (it keeps them from one text to the next)."""
         begins, asserted = chosen(self.writer, relation.starts, "@s", "@0")
         standing = [self.writer.formula(s, "@s") for s in standing_lemmas(relation.system)]
         self._add([*self._declared("@s"), *self._declared("@0"), *begins], [*standing, *asserted])
         self._enter(0)
+
+    def search(self, most_depth: int, limit_s: float) -> Timeline | NotWithin:
+        """The shortest failing path of up to ``most_depth`` happenings, or how deep there is none."""
+        until = time.monotonic() + limit_s
+        self.gave_up = False
+        while self.depth <= most_depth:
+            found = self._failing(self.depth, until)
+            if found is not None:
+                return found
+            if self.gave_up:
+                break
+            self._extend(self.depth)
+            self.depth += 1
+        return NotWithin(self.depth - 1)
 
     def _declared(self, mark: str) -> list[str]:
         plain = self.writer.late_at
@@ -100,7 +101,7 @@ class _Unrolling:
             )
         self._add(names, asserted)
 
-    def extend(self, depth: int) -> None:
+    def _extend(self, depth: int) -> None:
         """Adds one more step."""
         now, then = f"@{depth}", f"@{depth + 1}"
         late = self._late(depth)
@@ -108,7 +109,7 @@ class _Unrolling:
         self._add([*late, *self._declared(then), *taken], asserted)
         self._enter(depth + 1)
 
-    def failing(self, depth: int, until: float) -> Timeline | None:
+    def _failing(self, depth: int, until: float) -> Timeline | None:
         """The earliest failing path of exactly ``depth`` happenings that was found."""
         import z3
 

@@ -1,8 +1,9 @@
 """The engines in their order: whether a monitor is ever seen to fail, by lemmas or by a path.
 
 Hull zones (is there nothing to fear?), exact zones breadth first (the shortest run, or that there
-is none), and for what has too many discrete states bounded search, mined lemmas and Spacer. None
-is trusted: what they find is checked as evidence.
+is none), both at first over the variables that matter (:mod:`verifier.proof.silent`), and for what
+has too many discrete states bounded search, mined lemmas and Spacer. None is trusted: what they
+find is checked as evidence.
 """
 
 from __future__ import annotations
@@ -10,22 +11,26 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from verifier.proof.blocked import comes_to_a_stop
-from verifier.proof.bounded import search
+from verifier.proof.bounded import Unrolling
 from verifier.proof.evidence import best_timeline, raise_chain, replayed_to_end
 from verifier.proof.exact import explore
 from verifier.proof.formula import Formula, Quoted
-from verifier.proof.hull import hull
+from verifier.proof.hull import Hull, hull
 from verifier.proof.invariant import invariant_of
 from verifier.proof.lemmas import bound_lemmas, candidates, wanted
 from verifier.proof.mining import mined
-from verifier.proof.moves import TooLarge
+from verifier.proof.moves import Moves, TooLarge
 from verifier.proof.question import Budget, Question
+from verifier.proof.silent import lifted
 from verifier.proof.spacer import invariant_by_spacer
 from verifier.proof.timing import Timeline
 
 FEW_STATES = 400
 FEW_SECONDS = 0.4
 """What the zones are given at first, before the engines for large slices have their turn."""
+
+SHALLOW, DEEPER, DEEPEST = 2, 6, 40
+"""Happenings up to which a failure is looked for before lemmas are mined, after, and at the end."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,57 +75,95 @@ def holds_or_breaks(question: Question) -> Holds | Breaks | Open:
 
 
 def _searched(question: Question) -> Holds | Breaks | Open:
+    pinned = question.pinned()
     quick = Budget(min(FEW_SECONDS, question.left_s), FEW_STATES, 4 * FEW_STATES)
     try:
-        return _by_zones(question, quick)
+        return _by_zones(question, pinned, quick)
     except TooLarge:
         pass
     relation = question.relation
-    shallow = search(relation, question.moves, 6, min(2.0, question.left_s))
-    if isinstance(shallow, Timeline):
-        return Breaks(shallow, "bounded search")
+    unrolling = Unrolling(relation, question.moves)
+    found = unrolling.search(SHALLOW, min(2.0, question.left_s))
+    if isinstance(found, Timeline):
+        return Breaks(found, "bounded search")
     lemmas = mined_lemmas(question)
     if lemmas is not None:
         return Holds(lemmas, "mined lemmas")
+    found = unrolling.search(DEEPER, min(2.0, question.left_s))
+    if isinstance(found, Timeline):
+        return Breaks(found, "bounded search")
     try:
-        return _by_zones(question, question.budget)
+        return _by_zones(question, pinned, question.budget)
     except TooLarge:
         pass
     if question.left_s > 1:
         text = invariant_by_spacer(relation, min(10.0, question.left_s / 2))
         if text is not None:
             return Holds((Quoted(text), *bound_lemmas(question.system)), "Spacer")
-    deep = search(relation, question.moves, 40, question.left_s)
-    if isinstance(deep, Timeline):
-        return Breaks(deep, "bounded search")
-    return Open(deep.depth, "the search grew too large for its limits")
+    found = unrolling.search(DEEPEST, question.left_s)
+    if isinstance(found, Timeline):
+        return Breaks(found, "bounded search")
+    return Open(found.depth, "the search grew too large for its limits")
 
 
-def _by_zones(question: Question, budget: Budget) -> Holds | Breaks:
+def _by_zones(question: Question, pinned: Question | None, budget: Budget) -> Holds | Breaks:
     """The answer of hull and exact zones. Raises: TooLarge, EndlessChainFound."""
+    if pinned is not None:
+        result = _by_pinned_zones(pinned, budget)
+        if result is not None:
+            return result
     moves = question.moves
     limit = min(budget.limit_s, question.left_s)
     found = hull(moves, most_states=budget.most_states, limit_s=limit)
     if not found.failing and not found.endless:
-        zones = {state: [zone] for state, zone in found.zones.items()}
-        return Holds((invariant_of(moves, zones),), "hull zones")
+        return Holds((_invariant(moves, found),), "hull zones")
     if found.endless:
         raise_chain(question)
     exact = explore(moves, most_nodes=budget.most_nodes, limit_s=limit)
-    if any(move.endless for each in moves.moves.values() for move in each):
+    if _meets_a_chain(moves):
         raise_chain(question)
     if exact.reached:
         return Breaks(best_timeline(question, exact.reached), "exact zones")
     return Holds((invariant_of(moves, exact.zones),), "exact zones")
 
 
+def _by_pinned_zones(pinned: Question, budget: Budget) -> Holds | Breaks | None:
+    """The answer of zones over fewer variables; None where only all of them can tell.
+
+    Raises: TooLarge (then there are too many states with all of them, too).
+    """
+    moves = pinned.moves
+    limit = min(budget.limit_s, pinned.left_s)
+    found = hull(moves, most_states=budget.most_states, limit_s=limit)
+    if found.endless:
+        return None
+    if not found.failing:
+        return Holds((_invariant(moves, found),), "hull zones")
+    exact = explore(moves, most_nodes=budget.most_nodes, limit_s=limit)
+    if _meets_a_chain(moves):
+        return None
+    if not exact.reached:
+        return Holds((invariant_of(moves, exact.zones),), "exact zones")
+    timeline = lifted(moves, best_timeline(pinned, exact.reached))
+    return None if timeline is None else Breaks(timeline, "exact zones")
+
+
+def _invariant(moves: Moves, found: Hull) -> Formula:
+    return invariant_of(moves, {state: [zone] for state, zone in found.zones.items()})
+
+
+def _meets_a_chain(moves: Moves) -> bool:
+    return any(move.endless for each in moves.moves.values() for move in each)
+
+
 def mined_lemmas(question: Question) -> tuple[Formula, ...] | None:
     """Lemmas from templates, if those that are inductive imply the requirement."""
     relation = question.relation
     guesses = candidates(relation)
-    needed = set(wanted(relation))
+    needed = frozenset(wanted(relation))
     for alone in (False, True):
-        lemmas = mined(relation, guesses, min(20.0, question.left_s), alone=alone)
+        limit = min(20.0, question.left_s)
+        lemmas = mined(relation, guesses, limit, alone=alone, needed=needed)
         if lemmas is not None and needed <= set(lemmas):
             return lemmas
     return None

@@ -59,8 +59,9 @@ def merged(states: list[Discrete]) -> list[Discrete]:
 
 
 def invariant_of(moves: Moves, zones: dict[Discrete, list[Zone]]) -> Formula:
-    """The union of the zones as a formula."""
+    """The union of the zones as a formula, which says nothing of variables that are pinned."""
     layout = moves.system.layout
+    told = set(range(len(layout.variables))) - {v for v, _ in moves.pinned}
     groups: dict[Constraints, list[Discrete]] = {}
     for state, here in zones.items():
         for zone in here:
@@ -69,6 +70,6 @@ def invariant_of(moves: Moves, zones: dict[Discrete, list[Zone]]) -> Formula:
     for constraints, states in groups.items():
         compared: list[Formula] = [Compare(*c) for c in constraints]
         for cube in merged(states):
-            values = [within(layout, v, mask) for v, mask in enumerate(cube)]
+            values = [within(layout, v, mask) for v, mask in enumerate(cube) if v in told]
             cubes.append(all_of([*values, *compared]))
     return any_of(cubes)

@@ -8,6 +8,8 @@ the remaining ones hold to one in which some do not; drop those; again, until th
 from __future__ import annotations
 
 import time
+from collections.abc import Callable
+from fractions import Fraction
 from typing import Any
 
 from verifier.proof.certificate import chosen, declared, passing, standing_lemmas
@@ -16,14 +18,19 @@ from verifier.proof.relation import Relation
 
 
 def mined(
-    relation: Relation, guesses: list[Formula], limit_s: float, *, alone: bool = True
+    relation: Relation,
+    guesses: list[Formula],
+    limit_s: float,
+    *,
+    alone: bool = True,
+    needed: frozenset[Formula] = frozenset(),
 ) -> tuple[Formula, ...] | None:
-    """The greatest inductive subset of the guesses; None if time runs out.
+    """The greatest inductive subset of the guesses; None if time runs out, or one that is needed goes.
 
     Not ``alone``: inductive under steps that take several paths at once, too; fewer, and quicker.
     """
     until = time.monotonic() + limit_s
-    miner = _Miner(relation, guesses, alone)
+    miner = _Miner(relation, guesses, alone, needed)
     alive = miner.at_start(list(range(len(guesses))), until)
     if alive is None:
         return None
@@ -34,8 +41,11 @@ def mined(
 
 
 class _Miner:
-    def __init__(self, relation: Relation, guesses: list[Formula], alone: bool) -> None:
+    def __init__(
+        self, relation: Relation, guesses: list[Formula], alone: bool, needed: frozenset[Formula]
+    ) -> None:
         self.alone = alone
+        self.needed = {k for k, guess in enumerate(guesses) if guess in needed}
         self.relation = relation
         self.writer = Writer(relation.system)
         self.guesses = guesses
@@ -78,51 +88,80 @@ class _Miner:
         solver.from_string("\n".join(lines))
         on = {k: z3.Bool(f"on {k}", context) for k in alive}
         hit = {k: z3.Bool(f"hit {k}", context) for k in alive}
-        # A Bool of its own opens the question "is one of these broken?".
+        # One of the candidates is broken; those that are dropped may not be the one any more.
+        solver.add(z3.Or(list(hit.values())))
+        reader = _Reader(self.writer, context)
         while alive:
             left = until - time.monotonic()
             if left <= 0:
                 return None
             solver.set("timeout", max(1, int(left * 1000)))
-            solver.push()
-            solver.add(z3.Or([hit[k] for k in alive]))
             answer = solver.check([on[k] for k in alive] if hold else [])
             if answer == z3.unsat:
                 return alive
             if answer != z3.sat:
                 return None
-            model = solver.model()
-            broken = self._broken(model, alive, context)
-            solver.pop()
+            values = reader.state_in(solver.model())
+            broken = {k for k in alive if not values.holds(self.guesses[k])}
+            if broken & self.needed:
+                return None
+            solver.add([z3.Not(hit[k]) for k in alive if k in broken])
             alive = [k for k in alive if k not in broken]
         return alive
 
-    def _broken(self, model: Any, alive: list[int], context: Any) -> set[int]:
-        values = self._state_of(model, context)
-        return {k for k in alive if not values.holds(self.guesses[k])}
 
-    def _state_of(self, model: Any, context: Any) -> _Values:
+class _Reader:
+    """Reads the state afterwards off a model: straight from z3's own functions, as there are many.
+
+    (Through the classes of z3's Python it took more time than the solving.)
+    """
+
+    def __init__(self, writer: Writer, context: Any) -> None:
         import z3
 
-        writer = self.writer
-        known = {d.name(): model[d] for d in model.decls()}
+        self.writer = writer
+        self.context = context
+        self.bools = {
+            name.strip("|"): z3.Bool(name.strip("|"), context).decl()
+            for variable in range(len(writer.layout.variables))
+            for name in writer.names(variable, "'")
+        }
+        self.reals = {
+            clock: z3.Real(writer.clock(clock, "'").strip("|"), context).decl()
+            for clock in writer.clocks
+        }
+
+    def state_in(self, model: Any) -> _Values:
+        """The state; what a model leaves open is no, or 0."""
+        from z3 import z3core
+
+        context = self.context.ref()
+
+        def value_of(declaration: Any, told: Callable[[Any, Any], Any]) -> Any:
+            found = z3core.Z3_model_get_const_interp(context, model.model, declaration.ast)
+            if not found:
+                return None
+            z3core.Z3_inc_ref(context, found)
+            value = told(context, found)
+            z3core.Z3_dec_ref(context, found)
+            return value
 
         def is_true(name: str) -> bool:
-            return name in known and bool(z3.is_true(known[name]))
+            return bool(value_of(self.bools[name], z3core.Z3_get_bool_value) == 1)
 
-        count = len(writer.layout.variables)
-        masks = [writer.mask_of(variable, "'", is_true) for variable in range(count)]
-        clocks: dict[int, Any] = {}
-        for clock in writer.clocks:
-            value = known.get(writer.clock(clock, "'").strip("|"))
-            clocks[clock] = value.as_fraction() if value is not None else 0
+        count = len(self.writer.layout.variables)
+        masks = [self.writer.mask_of(variable, "'", is_true) for variable in range(count)]
+        clocks = {
+            clock: Fraction(value_of(declaration, z3core.Z3_get_numeral_string) or 0)
+            for clock, declaration in self.reals.items()
+        }
         return _Values(masks, clocks)
 
 
 class _Values:
     """A concrete state in which formulas can be evaluated."""
 
-    def __init__(self, masks: list[int], clocks: dict[int, Any]) -> None:
+    def __init__(self, masks: list[int], clocks: dict[int, Fraction]) -> None:
         self.masks = masks
         self.clocks = clocks
 
@@ -135,8 +174,8 @@ class _Values:
             case Compare(i, j, bound):
                 if (i and i - 1 not in self.clocks) or (j and j - 1 not in self.clocks):
                     return True
-                left = self.clocks[i - 1] if i else 0
-                right = self.clocks[j - 1] if j else 0
+                left = self.clocks[i - 1] if i else Fraction(0)
+                right = self.clocks[j - 1] if j else Fraction(0)
                 difference, limit = left - right, bound >> 1
                 return bool(difference <= limit) if bound & 1 else bool(difference < limit)
             case OneValue(variable):

@@ -38,6 +38,10 @@ Constraint = tuple[int, int, int]
 """``(i, j, bound)`` of :mod:`verifier.proof.zones`, in the numbering of a state's active clocks."""
 
 
+Pin = tuple[int, int]
+"""``(variable, bit)``: a variable that stays as it is, as nothing asks for it (see ``silent``)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Move:
     """One happening with its outcome, from a discrete state.
@@ -81,8 +85,10 @@ class Moves:
         system: System,
         commute: Commute | None = None,
         bad: Callable[[Registers], bool] | None = None,
+        pinned: tuple[Pin, ...] = (),
     ) -> None:
         self.system = system
+        self.pinned = pinned
         self.commute = commute
         self.is_bad = bad if bad is not None else system.bad
         self.infos: dict[Discrete, Info] = {}
@@ -127,6 +133,8 @@ class Moves:
         """The discrete states in which a run can begin (every clock is then 0). Raises: TooLarge."""
         seen: dict[Discrete, None] = {}
         for reg in beginnings(self.system):
+            for variable, bit in self.pinned:
+                reg.facts[variable] = bit
             if len(seen) + _count(reg) > MOST_STARTS:
                 raise TooLarge(0)
             for state in _spread(reg):
@@ -181,6 +189,8 @@ class Moves:
                     state[source] if source >= 0 else value
                     for source, value in zip(reg.source, reg.value, strict=True)
                 )
+                if self.pinned:
+                    target = self._pin(target)
                 if outcome.endless:
                     found.append(Move(number, guards_of(reg, place), state, (), True))
                     continue
@@ -190,6 +200,12 @@ class Moves:
                     sources.append(0 if source < 0 else place.get(source, -1))
                 found.append(Move(number, guards_of(reg, place), target, tuple(sources), False))
         return found
+
+    def _pin(self, state: Discrete) -> Discrete:
+        values = list(state)
+        for variable, bit in self.pinned:
+            values[variable] = bit
+        return tuple(values)
 
     def settled(self, state: Discrete, zone: Zone) -> Zone | None:
         """The zone after any time that may pass in the state."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from copy import copy
 from dataclasses import dataclass
 
 from verifier.graph.footprints import footprints
@@ -14,6 +15,7 @@ from verifier.proof.exact import Exact, explore
 from verifier.proof.hull import Hull, hull
 from verifier.proof.moves import Moves
 from verifier.proof.relation import Relation, relation_of
+from verifier.proof.silent import silent_inputs
 from verifier.simulate.instant import Commute
 from verifier.simulate.system import System
 from verifier.surroundings.state import Registers
@@ -85,6 +87,18 @@ class Question:
             limit_s=self.left_s,
             want_endless=want_endless,
         )
+
+    def pinned(self) -> Question | None:
+        """The question with the inputs pinned whose state nothing asks for; None if there are none.
+
+        Its relation is this one's, so what is proved of it is checked on the whole slice.
+        """
+        pins = silent_inputs(self.relation)
+        if not pins:
+            return None
+        found = copy(self)
+        found.moves = Moves(self.system, self.commute, self.moves.is_bad, pins)
+        return found
 
     def rethink(self) -> None:
         """Forgets what depends on the monitor's claim, which has changed."""
