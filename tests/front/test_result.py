@@ -290,10 +290,12 @@ def test_certificates_are_files_in_a_folder_for_each_requirement() -> None:
         "boat/r_impossible/01-initial.smt2",
         "boat/r_impossible/02-no-endless-chain.smt2",
         "boat/r_impossible/README.md",
+        "boat/r_impossible/certificate.json",
         "boat/r_impossible/lemmas.txt",
         "boat/r_proved/01-initial.smt2",
         "boat/r_proved/02-no-endless-chain.smt2",
         "boat/r_proved/README.md",
+        "boat/r_proved/certificate.json",
         "boat/r_proved/lemmas.txt",
     ]
     assert files["boat/r_proved/01-initial.smt2"] == "(check-sat)\n"
@@ -302,7 +304,7 @@ def test_certificates_are_files_in_a_folder_for_each_requirement() -> None:
 
 def test_two_jobs_of_one_name_do_not_write_over_each_other() -> None:
     files = certificate_files((result_of("proved"), result_of("proved")))
-    assert len({name for name, _ in files}) == len(files) == 8
+    assert len({name for name, _ in files}) == len(files) == 10
 
 
 def test_no_name_of_a_requirement_leaves_the_folder() -> None:

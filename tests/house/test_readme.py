@@ -82,7 +82,7 @@ def test_ci_runs_the_test_command_of_the_readme_and_the_check_command() -> None:
 
 
 def test_every_command_and_option_is_in_the_readme_and_no_others() -> None:
-    told = set(re.findall(r"`duskproof (\w+)", README))
+    told = set(re.findall(r"`duskproof ([\w-]+)", README))
     assert isinstance(cli, Group)
     commands: dict[str, Command] = dict(cli.commands)
     assert told == set(commands)

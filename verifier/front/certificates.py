@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from pathlib import Path
 
@@ -9,6 +10,11 @@ from verifier.model.job import Requirement
 from verifier.model.words import requirement_words
 from verifier.pipeline import Result
 from verifier.proof.verdict import Certificate, Undecided, Verdict
+
+KIND = "duskproof certificate, 1"
+"""What a certificate's file says it is, with the number of its layout."""
+
+CERTIFICATE = "certificate.json"
 
 _PAGE = """\
 # {job}: {name}
@@ -19,6 +25,9 @@ Every .smt2 file of this folder is one condition of the proof; a solver must ans
 (`z3 FILE`, `cvc5 FILE`). Checked so by: {solvers}. `lemmas.txt` holds the invariant, one lemma a line.
 Files named `left-out` (if there are any) show why states in which what is assumed contradicts itself
 are no part of any run: from them only so much time can pass.
+
+`duskproof check-certificate FOLDER` does the same with both solvers, and with `--rules` it makes the
+texts anew from your rules, so that they cannot be those of other rules.
 """
 
 
@@ -60,14 +69,47 @@ def _files(job: str, requirement: Requirement, certificate: Certificate) -> list
         demand=requirement_words(requirement),
         solvers=" and ".join(certificate.checked_by),
     )
+    names = [
+        f"{number:02d}-{_as_file_name(condition)}.smt2"
+        for number, (condition, _) in enumerate(certificate.texts, start=1)
+    ]
     return [
         (f"{base}/README.md", page),
         (f"{base}/lemmas.txt", "".join(f"{lemma}\n" for lemma in certificate.lemmas)),
         *(
-            (f"{base}/{number:02d}-{_as_file_name(condition)}.smt2", text)
-            for number, (condition, text) in enumerate(certificate.texts, start=1)
+            (f"{base}/{name}", text)
+            for name, (_, text) in zip(names, certificate.texts, strict=True)
         ),
+        (f"{base}/{CERTIFICATE}", _as_json(job, requirement, certificate, names)),
     ]
+
+
+def _as_json(job: str, requirement: Requirement, certificate: Certificate, names: list[str]) -> str:
+    """What `check-certificate` reads; the layout is told in DEVELOPERS.md."""
+    whole = {
+        "kind": KIND,
+        "job": job,
+        "requirement": requirement.name,
+        "demand": requirement_words(requirement),
+        "checked_by": list(certificate.checked_by),
+        "lemmas": list(certificate.lemmas),
+        "claim": certificate.claim,
+        "alive": certificate.alive,
+        "left_out": [
+            {
+                "states": [[list(value) for value in cube] for cube in one.cubes],
+                "reached": one.reached,
+                "after": one.after,
+                "most": one.most,
+            }
+            for one in certificate.left_out
+        ],
+        "texts": [
+            {"condition": condition, "file": name}
+            for name, (condition, _) in zip(names, certificate.texts, strict=True)
+        ],
+    }
+    return json.dumps(whole, indent=2, ensure_ascii=False) + "\n"
 
 
 def _as_file_name(text: str) -> str:

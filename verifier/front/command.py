@@ -19,6 +19,7 @@ from verifier.diagnostics import Diagnostic, Label, Severity
 from verifier.source import Span
 
 if TYPE_CHECKING:
+    from verifier.front.paint import Style
     from verifier.pipeline import Question, Result
 
 DEBUG_VARIABLE = "DUSKPROOF_DEBUG"
@@ -167,6 +168,55 @@ def _with_certificates(results: tuple[Result, ...], folder: Path) -> tuple[Resul
         last = replace(results[-1], findings=(*results[-1].findings, problem))
         return (*results[:-1], last)
     return results
+
+
+# ---------------------------------------------------------------- certificates
+
+
+@cli.command("check-certificate")
+@click.argument("files", nargs=-1, required=True, metavar="FILE…")
+@click.option("--rules", metavar="FOLDER", help="Make the texts anew from the rules of this job.")
+@click.option(
+    "--time-limit",
+    type=Duration(),
+    default="60 s",
+    show_default=True,
+    help="Longest time for one text and solver.",
+)
+def check_certificate(files: tuple[str, ...], rules: str | None, time_limit: Fraction) -> int:
+    """Check certificates that `prove --certificates` wrote, with both solvers and no engine.
+
+    A FILE is a folder with certificates, one of its certificate.json, or a single .smt2 text.
+    Without --rules each text is solved as it stands. With it the texts are made anew from the
+    rules as well, and from the certificate come the lemmas alone.
+    Exit codes: 0 all accepted, 1 one refused, 2 a file is wrong, 3 one not checked in time.
+    """
+    from verifier.front.certificate_check import CannotRead, check_file, found_below
+    from verifier.front.diagnostic_text import diagnostic_text
+    from verifier.front.paint import paint_for
+    from verifier.front.shown import shown
+    from verifier.source import Sources
+
+    job = None
+    if rules is not None:
+        result = _checked(rules)
+        job = result.job
+        if job is None or result.rejected:
+            return _tell((result,), "text", False)
+    paint, codes_ = paint_for(sys.stdout), set[int]()
+    for given in files:
+        try:
+            for path in found_below(given):
+                told = check_file(path, float(time_limit), job)
+                word = "not checked" if told.unsure else "refused" if told.refused else "accepted"
+                style: Style = "doubt" if told.unsure else "bad" if told.refused else "good"
+                _say(f"{paint(word, style)}  {shown(told.place)}")
+                _say(f"  {shown(told.refused or told.accepted)}")
+                codes_.add(3 if told.unsure else 1 if told.refused else 0)
+        except CannotRead as wrong:
+            _say(diagnostic_text(wrong.args[0], Sources(()), paint, _width()))
+            codes_.add(2)
+    return next(code for code in (2, 1, 3, 0) if code in codes_)
 
 
 # ---------------------------------------------------------------- try

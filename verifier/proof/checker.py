@@ -6,13 +6,15 @@ imported here, nor by anything that is (an import contract sees to it).
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from verifier.graph.slice import check_slice, slice_job
 from verifier.model.job import Job, Requirement
 from verifier.proof.certificate import texts_of
 from verifier.proof.formula import Formula, Quoted, Writer
 from verifier.proof.left_out import left_out_texts
 from verifier.proof.relation import Relation, relation_of
-from verifier.proof.solvers import Answer, check_all_with_z3, check_with_cvc5
+from verifier.proof.solvers import Answer, check_all_with_z3, check_with_cvc5, what_is_no_term
 from verifier.proof.verdict import Alive, Certificate, LeftOut
 from verifier.simulate.monitor import LeadsToMonitor, MeasureMonitor
 from verifier.simulate.system import System
@@ -43,6 +45,7 @@ def check_certificate(
     ``left_out`` are states of ``job`` on whose leaving out the relation relies.
     Raises: EvidenceFailed, NotChecked.
     """
+    _are_terms(relation.system, lemmas)
     alive: Alive = "one step"
     texts, answers = _by_z3(relation, lemmas, alive, limit_s)
     if [n for (n, _), a in zip(texts, answers, strict=True) if a is not Answer.UNSAT] == ["alive"]:
@@ -76,6 +79,8 @@ def texts_anew(job: Job, requirement: Requirement, certificate: Certificate) -> 
     Every order of handling is in the relation, also where two rules cannot tell. Raises: ValueError
     with the reason if the certificate cannot be one of this requirement.
     """
+    if requirement not in job.requirements:  # one asked on the spot
+        job = replace(job, requirements=(*job.requirements, requirement))
     part = slice_job(job, requirement)
     wrong = check_slice(job, part)
     if wrong:
@@ -89,13 +94,26 @@ def texts_anew(job: Job, requirement: Requirement, certificate: Certificate) -> 
         monitor.claim(certificate.claim)
     elif certificate.claim is not None:
         raise ValueError("it claims a bound, and the requirement asks for none")
+    lemmas = tuple(Quoted(lemma) for lemma in certificate.lemmas)
+    _are_terms(system, lemmas)
     own = texts_of(
         relation_of(system),
-        tuple(Quoted(lemma) for lemma in certificate.lemmas),
+        lemmas,
         two_steps=certificate.alive != "one step",
         own_bounds=certificate.alive == "own bounds",
     )
     return (*own, *left_out_texts(job, certificate.left_out))
+
+
+def _are_terms(system: System, lemmas: tuple[Formula, ...]) -> None:
+    """Each lemma that is text is one term over the state. Raises: EvidenceFailed."""
+    writer = Writer(system)
+    names = frozenset((*writer.bools(), *writer.reals()))
+    for lemma in lemmas:
+        if isinstance(lemma, Quoted):
+            wrong = what_is_no_term(lemma.text, names)
+            if wrong:
+                raise EvidenceFailed(f"a lemma is no fact about a state: {wrong}")
 
 
 def _by_z3(

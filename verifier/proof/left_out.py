@@ -36,6 +36,7 @@ from verifier.proof.formula import (
     within,
 )
 from verifier.proof.relation import relation_of
+from verifier.proof.solvers import what_is_no_term
 from verifier.proof.verdict import LeftOut
 from verifier.simulate.monitor import Monitor
 from verifier.simulate.system import Excluded, System
@@ -72,7 +73,7 @@ def watched_world(world: Job, without: tuple[Excluded, ...]) -> tuple[System, in
 
 
 def left_out_texts(job: Job, left_out: tuple[LeftOut, ...]) -> Texts:
-    """The texts, by name; none if nothing is left out."""
+    """The texts, by name; none if nothing is left out. Raises: ValueError if one is no text."""
     texts: list[tuple[str, str]] = []
     world = world_of(job)
     before: tuple[Excluded, ...] = ()
@@ -88,6 +89,11 @@ def _of_round(world: Job, before: tuple[Excluded, ...], one: LeftOut) -> Texts:
     system, watched = watched_world(world, before)
     layout, writer, relation = system.layout, Writer(system), relation_of(system)
     reached, after = Quoted(one.reached), Quoted(one.after)
+    names = frozenset((*writer.bools(), *writer.reals()))
+    for text in (one.reached, one.after):
+        wrong = what_is_no_term(text, names)
+        if wrong:
+            raise ValueError(f"what is said of the states left out is no fact: {wrong}")
     of_reached = dict(texts_of(relation, (reached,)))
     of_after = dict(texts_of(relation, (after,)))
     begun: list[Formula] = [Compare(watched + 1, 0, 1), Compare(0, watched + 1, 1)]

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import enum
 import functools
+import re
 from typing import Any
 
 
@@ -119,6 +120,68 @@ def _is_one_check(text: str) -> bool:
     except UnicodeEncodeError:
         return False
     return "\0" not in text and text.count(_CHECK) == 1 and text.rstrip().endswith(_CHECK)
+
+
+_TOKEN = re.compile(r'\|[^|]*\||"[^"]*"|;[^\n]*|[()]|[^\s()|";]+')
+
+
+_NUMBER = re.compile(r"\d+(\.\d+)?")
+_BOUND = re.compile(r"a!\d+")
+_WORDS = frozenset({"and", "or", "not", "=>", "ite", "let", "true", "false", "distinct"})
+_SIGNS = frozenset({"=", "<", "<=", ">", ">=", "+", "-", "*", "/"})
+
+
+def what_is_no_term(text: str, names: frozenset[str]) -> str:
+    """Why a text is not one term over the given names, each in bars; empty if it is one.
+
+    A name without its bars would escape the mark of the state afterwards.
+
+    >>> names = frozenset({"|a|"})
+    >>> what_is_no_term("(not |a|)", names), what_is_no_term("a", names)
+    ('', 'it holds “a”')
+    >>> what_is_no_term("true) (assert false", names)
+    'its brackets do not match'
+    """
+    depth, terms = 0, 0
+    for token in _TOKEN.findall(text):
+        if depth == 0 and token != ")":
+            terms += 1
+        if token in "()":
+            depth += 1 if token == "(" else -1
+            if depth < 0:
+                return "its brackets do not match"
+        elif not (
+            token in names
+            or token in _WORDS
+            or token in _SIGNS
+            or _NUMBER.fullmatch(token)
+            or _BOUND.fullmatch(token)
+        ):
+            return f"it holds “{token}”"
+    if depth:
+        return "its brackets do not match"
+    return "" if terms == 1 else "it is not one term"
+
+
+def commands_of(text: str) -> list[str]:
+    """The command of each line of SMT-LIB, to look at before a text of others is solved.
+
+    >>> commands_of("(assert (= |a ( b| 1)) ; (exit)\n(check-sat)")
+    ['assert', 'check-sat']
+    """
+    found: list[str] = []
+    depth, opened = 0, False
+    for token in _TOKEN.findall(text):
+        if token == "(":
+            depth, opened = depth + 1, depth == 0
+            continue
+        if token == ")":
+            depth -= 1
+        elif (opened and not token.startswith(";")) or (depth == 0 and not token.startswith(";")):
+            found.append(token)
+        if not token.startswith(";"):
+            opened = False
+    return found
 
 
 def _milliseconds(limit_s: float) -> int:
