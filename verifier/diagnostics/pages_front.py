@@ -24,6 +24,18 @@ PAGES: tuple[Page, ...] = (
         why="Nothing is known of the job.",
     ),
     Page(
+        code="no-certificate",
+        title="The folder holds no certificate",
+        means="`check-certificate` looks for certificate.json in the folder and below.",
+        why="Where nothing was checked nothing may seem accepted: the exit code is 2.",
+    ),
+    Page(
+        code="not-a-certificate",
+        title="The file is not a certificate",
+        means="It is another kind of file, was damaged, or was written by another version.",
+        why="Only what is read whole can be checked; the exit code is 2.",
+    ),
+    Page(
         code="no-files",
         title="The folder holds no job",
         means="No file in it has a name that ends in `.dusk`. Folders inside it are not entered, "
