@@ -164,7 +164,7 @@ def what_is_no_term(text: str, names: frozenset[str]) -> str:
 
 
 def commands_of(text: str) -> list[str]:
-    """The command of each line of SMT-LIB, to look at before a text of others is solved.
+    r"""The command of each line of SMT-LIB, to look at before a text of others is solved.
 
     >>> commands_of("(assert (= |a ( b| 1)) ; (exit)\n(check-sat)")
     ['assert', 'check-sat']
