@@ -26,8 +26,6 @@ from verifier.model.job import (
 )
 from verifier.proof.certificate import declared, standing_lemmas, texts_of, written
 from verifier.proof.formula import (
-    Compare,
-    Formula,
     Quoted,
     Writer,
     all_of,
@@ -96,7 +94,7 @@ def _of_round(world: Job, before: tuple[Excluded, ...], one: LeftOut) -> Texts:
             raise ValueError(f"what is said of the states left out is no fact: {wrong}")
     of_reached = dict(texts_of(relation, (reached,)))
     of_after = dict(texts_of(relation, (after,)))
-    begun: list[Formula] = [Compare(watched + 1, 0, 1), Compare(0, watched + 1, 1)]
+    begun = at_latest(watched, 0)  # and no clock is negative
     lost = any_of(
         all_of(within(layout, layout.index[name], bit) for name, bit in cube) for cube in one.cubes
     )
@@ -105,7 +103,7 @@ def _of_round(world: Job, before: tuple[Excluded, ...], one: LeftOut) -> Texts:
         "A state is left out and what follows it is not told",
         declared(writer),
         [
-            *(writer.formula(f) for f in (*standing, reached, lost, *begun)),
+            *(writer.formula(f) for f in (*standing, reached, lost, begun)),
             f"(not {writer.formula(after)})",
         ],
     )
