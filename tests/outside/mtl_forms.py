@@ -140,14 +140,13 @@ def filled_anywhere(condition: Formula, allowing_s: Fraction) -> Formula:
     return Some((condition, Since(gone, begins)))
 
 
-def filled_inside(condition: Formula, scope: Formula, allowing_s: Fraction) -> Formula:
-    """The condition in the scope, or a short interruption of it that began in the scope."""
-    inside = All((condition, scope))
+def filled_between(condition: Formula, allowing_s: Fraction) -> Formula:
+    """The condition, or an interruption of it that is no longer in all; not one at the start."""
     if not allowing_s:
-        return inside
-    gone = All((No(condition), scope))
-    begins = All((gone, JustBefore(inside), eventually(condition, up_to(allowing_s))))
-    return Some((inside, Since(gone, begins)))
+        return condition
+    gone = No(condition)
+    begins = All((gone, JustBefore(condition), eventually(condition, up_to(allowing_s))))
+    return Some((condition, Since(gone, begins)))
 
 
 # ---------------------------------------------------------------- forms
@@ -177,11 +176,15 @@ def formula_of(requirement: Requirement) -> Formula:
         case Before(_, _, d):
             return _before(scope, requirement.scope is not None, d)
         case NoLonger(d):
-            stretch = filled_inside(C, scope, gap)
+            stretch = All((scope, filled_between(C, gap)))
+            if gap and requirement.scope is not None:
+                # A gap still open when the scope ends is pending, and dropped (14).
+                stretch = All((stretch, Until(scope, All((scope, C)))))
             return always(implies(_begins(stretch), eventually(No(stretch), up_to(d))))
         case NoShorter(d):
-            stretch = filled_inside(C, scope, gap)
-            begins = All((_begins(stretch), No(JustBefore(C)), No(Start())))
+            filled = filled_between(C, gap)
+            stretch = All((scope, filled))
+            begins = All((stretch, No(JustBefore(filled)), No(Start())))
             return always(implies(begins, No(Until(stretch, All((scope, No(stretch))), below(d)))))
         case AtMostTimes(times, d):
             # The end of the scope drops what was counted; an E counts at the settled end.

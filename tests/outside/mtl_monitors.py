@@ -32,6 +32,7 @@ from verifier.simulate.instant import Outcome
 from verifier.simulate.replay import Concrete, concrete, fails, passed, registers_of
 from verifier.simulate.system import System
 from verifier.source import NOWHERE
+from verifier.surroundings.state import Registers, each_way
 
 CONDITION = Is("c", "on")
 SCOPE = Is("s", "on")
@@ -99,15 +100,15 @@ class Bench:
         ``formula`` only tells at which moments to ask.
         """
         unit = unit_of(timeline, formula)
-        state, now = self._begun(timeline.instants[0]), Fraction(0)
+        states, now = self._begun(timeline.instants[0]), Fraction(0)
         for sample in samples_of(timeline, unit):
             at = sample.moment * unit / 2
-            later = passed(self.system, state, (at - now) / self.system.unit.size_s)
-            assert later is not None
-            state, now = later, at
+            units = (at - now) / self.system.unit.size_s
+            later = [passed(self.system, state, units) for state in states]
+            states, now = [state for state in later if state is not None], at
             if sample.first and sample.instant:
-                state = self._settled(state, timeline.instants[sample.instant])
-            if fails(self.system, state):
+                states = self._settled(states, timeline.instants[sample.instant])
+            if any(fails(self.system, state) for state in states):
                 return Moment(sample.moment // 2 * unit, sample.is_gap)
         return None
 
@@ -115,20 +116,29 @@ class Bench:
         of_point = self.system.world.of_point
         return tuple((of_point[n], 2 if n.upper() in settled.true else 1) for n in ("c", "s"))
 
-    def _begun(self, settled: Settled) -> Concrete:
-        for values, _ in starts(self.system):
-            if all(values[v] == bit for v, bit in self._bits(settled)):
-                return Concrete(values, (Fraction(0),) * len(self.system.layout.clocks))
-        raise AssertionError("no such start")
+    def _begun(self, settled: Settled) -> list[Concrete]:
+        return [
+            Concrete(values, (Fraction(0),) * len(self.system.layout.clocks))
+            for values, _ in starts(self.system)
+            if all(values[v] == bit for v, bit in self._bits(settled))
+        ]
 
-    def _settled(self, state: Concrete, settled: Settled) -> Concrete:
+    def _settled(self, states: list[Concrete], settled: Settled) -> list[Concrete]:
+        """Every state after an instant: a monitor may guess, and fails if one of its guesses does."""
         monitor = self.system.monitor
         assert monitor is not None
-        reg = registers_of(state)
-        for variable, bit in self._bits(settled):
-            reg.put(variable, bit)
-        monitor.settle(reg, min(settled.times("E"), monitor.count_cap))
-        return concrete(Outcome(reg, (), False), state)
+        count = min(settled.times("E"), monitor.count_cap)
+
+        def settle(reg: Registers) -> None:
+            for variable, bit in self._bits(settled):
+                reg.put(variable, bit)
+            monitor.settle(reg, count)
+
+        return [
+            concrete(Outcome(reg, (), False), state)
+            for state in states
+            for reg, _ in each_way(registers_of(state), settle)
+        ]
 
 
 def random_timeline(rng: Random, durations: tuple[Fraction, ...], instants: int = 7) -> Timeline:
