@@ -260,14 +260,18 @@ class Model:
             given += ["!dead", f"hc < {self.happenings}"]
         return all_of(given)
 
-    def outside(self, name: str, guard: str, action: list[str], over: list[str] | None = None) -> None:
+    def outside(
+        self, name: str, guard: str, action: list[str], over: list[str] | None = None
+    ) -> None:
         """A happening that the surroundings bring about."""
         self.moves.append(
             Move(name, all_of([self.calm, "!quiet", guard]), ["happen();", *action, "finish();"],
                  over or [])
         )  # fmt: skip
 
-    def expiry(self, name: str, guard: str, action: list[str], over: list[str] | None = None) -> None:
+    def expiry(
+        self, name: str, guard: str, action: list[str], over: list[str] | None = None
+    ) -> None:
         """A happening that falls due by itself: time does not pass beyond it."""
         self.moves.append(
             Move(name, all_of([self.calm, guard]), ["happen();", *action, "finish();"], over or [])
@@ -310,7 +314,9 @@ class Model:
         held = self.current(atom.subject) if of is None else of
         if atom.subject in self.job.door:
             assert isinstance(atom, Is)
-            places = {"raised": (0,), "lowered": (1,), "moving": (2, 3), "stopped": (4,)}[atom.value]
+            places = {"raised": (0,), "lowered": (1,), "moving": (2, 3), "stopped": (4,)}[
+                atom.value
+            ]
             return any_of(f"({held} = {k})" for k in places)
         if atom.subject in self.job.room:
             assert isinstance(atom, Is)
@@ -448,7 +454,7 @@ class Model:
             if by_guard[bit] != "false":
                 lines.append(f"if {by_guard[bit]} then m := {2**bit}; end;")
         lines.append(
-            f"if m > 0 then if pend_{name}[m] = 7 then error \"OVERFLOW\"; "
+            f'if m > 0 then if pend_{name}[m] = 7 then error "OVERFLOW"; '
             f"else pend_{name}[m] := pend_{name}[m] + 1; end; end;"
         )
         return lines

@@ -1,0 +1,189 @@
+"""Random jobs A to B by prover and model checker: ``python -m tests.outside.murphi_long A B``.
+
+Prints progress, every disagreement with its job, and at the end what was compared.
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections import Counter
+from dataclasses import dataclass
+from random import Random
+
+from tests.outside.murphi import TooLarge, answer, bound_is, fewest_happenings
+from tests.outside.murphi_model import NotExported
+from tests.random_jobs import random_job
+from verifier.graph.slice import slice_job
+from verifier.model.job import Job, MeasureLongest, Point, PointKind, Possible, Requirement, Rule
+from verifier.model.words import (
+    assumption_words,
+    body_lines,
+    condition_words,
+    duration,
+    fault_words,
+    policy_words,
+    requirement_words,
+    trigger_words,
+    value,
+)
+from verifier.proof.decide import decide
+from verifier.proof.question import Budget, EndlessChainFound
+from verifier.proof.verdict import Answered, Proved, Refuted, Verdict
+
+
+@dataclass(frozen=True, slots=True)
+class Compared:
+    """What one job came to: ``kind`` for the table; ``differs`` says how the two disagree."""
+
+    kind: str
+    differs: str = ""
+
+
+def in_a_word(verdict: Verdict | str) -> str:
+    """A verdict's name."""
+    return verdict if isinstance(verdict, str) else type(verdict).__name__.lower()
+
+
+def compare(
+    job: Job, requirement: Requirement, *, limit_s: float = 20.0, length: bool = True
+) -> Compared:
+    """Prover and model checker side by side."""
+    verdict: Verdict | str
+    found: str
+    try:
+        verdict = decide(job, requirement, Budget(limit_s=30))
+    except EndlessChainFound:
+        verdict = "endless"
+    word = in_a_word(verdict)
+    try:
+        if isinstance(requirement.form, MeasureLongest):
+            bound = verdict.bound_s if isinstance(verdict, Answered) else None
+            checked = bound_is(job, requirement, bound, limit_s=limit_s)
+            found = "answered" if checked == "exact" else checked
+            word = word if isinstance(verdict, str | Answered) else "undecided"
+        else:
+            found = answer(job, requirement, limit_s=limit_s)
+        if word == "undecided":
+            return Compared("undecided by the prover")
+        if found != word:
+            return Compared("differs", f"prover: {word}, model checker: {found}")
+        differs = length_differs(job, requirement, verdict, limit_s) if length else ""
+    except NotExported as reason:
+        return Compared(f"not exported: {reason.args[0]}")
+    except TooLarge as reason:
+        return Compared(f"too large: {reason.args[0]}")
+    return Compared("differs" if differs else found, differs)
+
+
+def length_differs(
+    job: Job, requirement: Requirement, verdict: Verdict | str, limit_s: float
+) -> str:
+    """How the lengths of the shortest runs differ; nothing if they do not.
+
+    Compared where the slice is the whole job: the prover counts the slice's happenings only.
+    """
+    match verdict:
+        case Refuted(run) | Proved(_, run) if run is not None and not run.rests:
+            given = len(run.steps)
+        case _:
+            return ""
+    if run.cycle_from is not None or whole(slice_job(job, requirement)) != whole(job):
+        return ""
+    if not isinstance(requirement.form, Possible) and isinstance(verdict, Proved):
+        return ""
+    try:
+        fewest = fewest_happenings(job, requirement, given, limit_s=limit_s)
+    except TooLarge:
+        return ""
+    return "" if fewest == given else f"happenings by the prover: {given}, least: {fewest}"
+
+
+def whole(job: Job) -> tuple[object, ...]:
+    """What can happen in a job."""
+    return (job.points, job.doors, job.rooms, job.rules, job.assumptions, job.faults)
+
+
+# ---------------------------------------------------------------- the job as text
+
+
+def dusk_text(job: Job, requirement: Requirement) -> str:
+    """A job in the language."""
+    lines = [point_line(point) for point in job.points]
+    for door in job.doors:
+        lines += [f"door {door.name}", f"  raised by {door.raised_by}"]
+        lines.append(f"  lowered by {door.lowered_by}")
+        if door.moving_by is not None:
+            lines.append(f"  moving by {door.moving_by}")
+        least, most = duration(door.travel_least_s), duration(door.travel_most_s)
+        lines.append(f"  travel {least} to {most}")
+        lines += [f"  starts {door.starts}"] if door.starts is not None else []
+        lines.append("end door")
+    for room in job.rooms:
+        lines.append(f"room {room.name}")
+        lines += [f"  entered by {', '.join(room.entered_by)}"] if room.entered_by else []
+        lines.append(f"  seen by {', '.join(room.seen_by)}")
+        lines += [f"  still at most {duration(room.still_s)}"] if room.still_s else []
+        lines += [f"  noticed within {duration(room.noticed_s)}"] if room.noticed_s else []
+        lines += [f"  starts {room.starts}"] if room.starts is not None else []
+        lines.append("end room")
+    lines += [assumption_words(a) for a in job.assumptions]
+    lines += [f"consider {fault_words(f)}" for f in job.faults]
+    for rule in job.rules:
+        lines += rule_lines(rule)
+    lines += [f"require {requirement.name}", f"  {requirement_words(requirement)}", "end require"]
+    return "\n".join(lines) + "\n"
+
+
+def point_line(point: Point) -> str:
+    """A point's declaration."""
+    line = f"{point.kind.value} {point.name}"
+    line += f" holds {duration(point.holds_s)}" if point.holds_s else ""
+    line += f" rearm {duration(point.rearm_s)}" if point.rearm_s else ""
+    if point.starts is not None:
+        line += f" starts {value(point.starts)}"
+    line += " with local switch" if point.local_switch else ""
+    if point.kind.is_output:
+        line += f" on power return {point.power_return}"
+    if point.kind is PointKind.FLAG and point.retained:
+        line += " retained"
+    return line
+
+
+def rule_lines(rule: Rule) -> list[str]:
+    """A rule's declaration."""
+    lines = [f"rule {rule.name}", f"  {policy_words(rule.policy)}"]
+    lines += [f"  {trigger_words(trigger)}" for trigger in rule.triggers]
+    if rule.provided is not None:
+        lines.append(f"  provided {condition_words(rule.provided)}")
+    return [*lines, "  do", *body_lines(rule.body, "    "), "end rule"]
+
+
+# ---------------------------------------------------------------- many
+
+
+def main(first: int, last: int, limit_s: float = 20.0) -> int:
+    """Compares the seeds; the number of disagreements."""
+    table: Counter[str] = Counter()
+    began = time.monotonic()
+    for seed in range(first, last):
+        job, requirement = random_job(Random(seed))
+        try:
+            found = compare(job, requirement, limit_s=limit_s)
+        except Exception as fault:  # a fault of either side is a disagreement too
+            found = Compared("differs", f"{type(fault).__name__}: {str(fault)[:500]}")
+        table[found.kind] += 1
+        if found.differs:
+            print(f"--- seed {seed}: {found.differs}\n{dusk_text(job, requirement)}", flush=True)
+        if (seed - first) % 50 == 49:
+            print(
+                f"{seed + 1 - first} in {time.monotonic() - began:.0f} s: {dict(table)}", flush=True
+            )
+    print(f"{last - first} jobs in {time.monotonic() - began:.0f} s")
+    for kind, number in sorted(table.items()):
+        print(f"{number:6} {kind}")
+    return table["differs"]
+
+
+if __name__ == "__main__":
+    sys.exit(1 if main(int(sys.argv[1]), int(sys.argv[2])) else 0)
