@@ -73,18 +73,23 @@ def check_texts(texts: Texts, limit_s: float) -> None:
     _accept("cvc5", texts, tuple(check_with_cvc5(text, limit_s) for _, text in texts))
 
 
+def check_closed(job: Job, requirement: Requirement, part: Job) -> None:
+    """Nothing that the requirement depends on was cut away. Raises: EvidenceFailed."""
+    if requirement not in job.requirements:  # one asked on the spot
+        job = replace(job, requirements=(*job.requirements, requirement))
+    wrong = check_slice(job, part)
+    if wrong:
+        raise EvidenceFailed(f"the slice is not closed: {wrong[0]}")
+
+
 def texts_anew(job: Job, requirement: Requirement, certificate: Certificate) -> Texts:
     """The texts of a certificate made from the rules, with nothing of its own but the lemmas.
 
     Every order of handling is in the relation, also where two rules cannot tell. Raises: ValueError
     with the reason if the certificate cannot be one of this requirement.
     """
-    if requirement not in job.requirements:  # one asked on the spot
-        job = replace(job, requirements=(*job.requirements, requirement))
     part = slice_job(job, requirement)
-    wrong = check_slice(job, part)
-    if wrong:
-        raise EvidenceFailed(f"the slice is not closed: {wrong[0]}")
+    check_closed(job, requirement, part)
     cubes = tuple(cube for one in certificate.left_out for cube in one.cubes)
     system = System(part, requirement, without=cubes)
     monitor = system.monitor

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from fractions import Fraction
 
 from verifier.proof.blocked import reasons
 from verifier.proof.chain import Chain
-from verifier.proof.checker import EvidenceFailed, check_certificate
+from verifier.proof.checker import EvidenceFailed, check_certificate, check_closed
 from verifier.proof.earliest import earliest_of_length
 from verifier.proof.exact import Reached, path_of
 from verifier.proof.formula import Formula
@@ -16,6 +17,7 @@ from verifier.proof.question import (
     NotOnTheWhole,
     Question,
 )
+from verifier.proof.relation import bad_cubes
 from verifier.proof.timing import Timeline, earliest, exact_times
 from verifier.proof.verdict import Certificate
 from verifier.proof.whole import replay_on_whole
@@ -44,9 +46,12 @@ def certified(
 
     Raises: EvidenceFailed, NotChecked, TooLarge.
     """
+    check_closed(question.job, question.requirement, question.system.job)
     left_out = reasons(question.job) if question.without else ()
+    # What fails is read off the monitor anew: the engines' own word does not count.
+    relation = replace(question.relation, bad=bad_cubes(question.system))
     limit = question.left_s + 5.0
-    return check_certificate(question.relation, lemmas, limit, left_out, claim, question.job)
+    return check_certificate(relation, lemmas, limit, left_out, claim, question.job)
 
 
 # ---------------------------------------------------------------- runs
