@@ -209,22 +209,23 @@ class Observer:
         ]
 
     def no_shorter(self, least: int) -> None:
-        """No stretch is shorter, but for the first one and those that the scope cuts."""
+        """No stretch is shorter, but for the first one and those that the scope cuts at either end."""
         self.stretch(least)
-        self.own("opening", "boolean", "false")
-        begun = "if !S() | !scs then x := 0; opening := at_start; end;"
-        short = f"scs & S() & !opening & x < {least}"
+        self.own("cut", "boolean", "false")  # the stretch is not judged
+        outside = "if !S() | !scs then x := 0; cut := true; end;"
+        short = f"scs & S() & !cut & x < {least}"
         if self.gap:
             ended = [
                 f"if fs = 1 then due := {short}; fs := 2; g := 0; end;",
-                f"if fs = 2 then {begun} end;",
+                f"if fs = 2 then {outside} end;",
             ]
         else:
-            ended = [f"if fs = 1 & {short} then violate(); end; fs := 0; x := 0; opening := false;"]
+            ended = [f"if fs = 1 & {short} then violate(); end; fs := 0; x := 0; cut := false;"]
         self.settle = [
             "if C() then",
-            "if fs = 0 then x := 0; opening := at_start; end;",
-            f"fs := 1; g := 0; due := false; {begun}",
+            "if fs = 0 then x := 0; cut := at_start | !S();",
+            f"else {outside} end;",
+            "fs := 1; g := 0; due := false;",
             "else",
             *ended,
             "end; scs := S();",
@@ -232,7 +233,7 @@ class Observer:
         self.tick = [
             f"if fs != 0 & S() & x < {least} then x := x + 1; end;",
             f"if fs = 2 then if g = {self.gap} then if due then violate(); end;",
-            "fs := 0; x := 0; g := 0; due := false; opening := false;",
+            "fs := 0; x := 0; g := 0; due := false; cut := false;",
             "else g := g + 1; end; end;",
         ]
 

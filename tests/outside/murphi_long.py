@@ -28,6 +28,7 @@ from verifier.model.words import (
     value,
 )
 from verifier.proof.decide import decide
+from verifier.proof.proving import chain_task, suspects
 from verifier.proof.question import Budget, EndlessChainFound
 from verifier.proof.verdict import Answered, Proved, Refuted, Verdict
 
@@ -66,6 +67,13 @@ def compare(
             found = answer(job, requirement, limit_s=limit_s)
         if word == "undecided":
             return Compared("undecided by the prover")
+        if found == "endless":
+            # A claim is decided on its slice; an endless chain is an error of the whole job.
+            chained = word == "endless" or has_chain(job)
+            return Compared(
+                "endless" if chained else "differs",
+                "" if chained else f"prover: {word} and no chain, model checker: endless",
+            )
         if found != word:
             return Compared("differs", f"prover: {word}, model checker: {found}")
         differs = length_differs(job, requirement, verdict, limit_s) if length else ""
@@ -74,6 +82,12 @@ def compare(
     except TooLarge as reason:
         return Compared(f"too large: {reason.args[0]}")
     return Compared("differs" if differs else found, differs)
+
+
+def has_chain(job: Job) -> bool:
+    """Whether the prover finds an endless chain in the whole job."""
+    chains = (chain_task(job, rule, 30.0) for rule in suspects(job))
+    return any(chain is not None and not isinstance(chain, str) for chain in chains)
 
 
 def length_differs(

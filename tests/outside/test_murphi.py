@@ -61,7 +61,7 @@ def test_the_model_checker_gives_the_verdict_that_the_contract_demands(
     if case in REJECTED:
         assert job is None
         return
-    if job is None:
+    if job is None or (name != "exit" and name not in job.requirement):
         pytest.skip(f"no checked job yet: {', '.join(errors)}")
     demanded = expected(case)[name]
     try:
