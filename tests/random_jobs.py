@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from fractions import Fraction
 from random import Random
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from verifier.model.job import (
     AfterLast,
@@ -70,6 +70,9 @@ from verifier.model.job import (
     WhenWithin,
 )
 from verifier.source import NOWHERE
+
+if TYPE_CHECKING:
+    from hypothesis.strategies import SearchStrategy
 
 
 def point(name: str, kind: PointKind, **given: Any) -> Point:
@@ -183,7 +186,8 @@ class Maker:
     def readable(self) -> list[Point]:
         return [p for p in self.points if p.kind is not PointKind.BUTTON]
 
-    def atom(self, *, truth: bool, world: bool = False) -> Is | Level:
+    def atom(self, *, truth: bool, world: bool = False, value: bool = False) -> Is | Level:
+        """An atom; ``value``: one that can stand after `becomes` and `has stayed`."""
         subjects: list[Any] = [p for p in self.readable() if p.kind.is_input or not world]
         if truth:
             subjects += [*self.doors, *self.rooms]
@@ -194,6 +198,10 @@ class Maker:
             return Is(subject.name, self.one(["raised", "lowered", "moving", "stopped"]))
         if isinstance(subject, Room):
             return Is(subject.name, self.one(["peopled", "empty"]))
+        if subject.kind is PointKind.DIMMER and value:
+            comparison = self.one(["above", "at most", "equal", "equal"])
+            percent = self.one([40, 100]) if comparison == "equal" else 0
+            return Level(subject.name, comparison, Fraction(percent))
         if subject.kind is PointKind.DIMMER:
             comparison = self.one(["above", "at most", "at least", "below", "equal"])
             if comparison in ("above", "at most"):
@@ -208,7 +216,7 @@ class Maker:
         if kind < 0.58:
             return Night()
         if kind < 0.66:
-            return Stayed(self.atom(truth=truth), self.seconds())
+            return Stayed(self.atom(truth=truth, value=True), self.seconds())
         if kind < 0.74:
             return Running(self.one(self.rule_names))
         if body and kind < 0.78:
@@ -229,11 +237,11 @@ class Maker:
         if buttons and kind < 0.35:
             return Pressed(self.one(buttons))
         if kind < 0.7:
-            return Becomes(self.atom(truth=truth))
+            return Becomes(self.atom(truth=truth, value=True))
         if kind < 0.78:
             return Changes(self.one(self.readable()).name)
         if kind < 0.84:
-            return HasStayed(Stayed(self.atom(truth=truth), self.seconds()))
+            return HasStayed(Stayed(self.atom(truth=truth, value=True), self.seconds()))
         if kind < 0.9:
             return NightBegins() if self.chance(0.5) else DayBegins()
         if kind < 0.93 and self.cuts:
@@ -296,15 +304,18 @@ class Maker:
 
     # ------------------------------------------------------------ the rest
 
-    def assumption(self) -> Assumption:
+    def assumption(self) -> Assumption | None:
+        """An assumption about the surroundings; None where there is nothing to assume anything of."""
         inputs = [p for p in self.readable() if p.kind.is_input]
-        if not inputs or self.chance(0.3):
+        if inputs and self.chance(0.3):
             return AssumeAlways(
                 Implies(self.atom(truth=True, world=True), Night())
                 if self.chance(0.5)
                 else Or((Night(), self.atom(truth=True, world=True))),
                 NOWHERE,
             )
+        if not inputs:
+            return None
         chosen = self.one(inputs)
         value = self.one(list(chosen.kind.values))
         bound = self.one(["at least", "at most"])
@@ -346,7 +357,8 @@ class Maker:
 
     def job(self) -> tuple[Job, Requirement]:
         """The job and its one requirement."""
-        assumptions = (self.assumption(),) if self.chance(0.15) else ()
+        assumed = self.assumption() if self.chance(0.15) else None
+        assumptions = () if assumed is None else (assumed,)
         rules = tuple(self.rule(name) for name in self.rule_names)
         requirement = self.requirement()
         faults = (Fault(FaultKind.POWER_CUTS, None, None, NOWHERE),) if self.cuts else ()
@@ -360,3 +372,10 @@ class Maker:
 def random_job(rng: Random, *, size: int = 2) -> tuple[Job, Requirement]:
     """A random job with one requirement."""
     return Maker(rng, size=size).job()
+
+
+def random_jobs(*, size: int = 2) -> SearchStrategy[tuple[Job, Requirement]]:
+    """The same as a strategy: Hypothesis makes a failing job small; ``dusk_text`` shows it."""
+    from hypothesis import strategies
+
+    return strategies.randoms(use_true_random=False).map(lambda rng: random_job(rng, size=size))
