@@ -2,7 +2,8 @@
 
 Twice: by the prover, and by the exhaustive search on the reference interpreter, which shares no
 engine with it; where ticks are too many for that, with ticks taken in stretches
-(:mod:`tests.meaning.stretches`), which itself is compared with single ticks. What waits for a later feature is listed with the reason.
+(:mod:`tests.meaning.stretches`), which itself is compared with single ticks. What waits for a
+later feature is listed with the reason.
 """
 
 from __future__ import annotations

@@ -1,0 +1,110 @@
+"""Further small jobs with verdicts worked out by hand, each with the sentence of the contract.
+
+They came from mutation testing: each fails if one line of the trusted core says something else.
+By the prover and by the exhaustive search, which share the reference interpreter and no engine.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from tests.meaning.test_meaning import in_words
+from verifier.graph.slice import slice_job
+from verifier.model import check
+from verifier.model.job import Job
+from verifier.proof.decide import decide
+from verifier.proof.verdict import Proved
+from verifier.simulate.explicit import search
+from verifier.source import SourceFile, Sources
+
+LIT = """
+button push "Push-button"
+lamp light "Light" 10 W
+rule lit
+  retriggerable
+  upon push pressed
+  do
+    light on
+    wait 30 s
+    light off
+end rule
+"""
+
+CASES: dict[str, tuple[str, str, Any]] = {
+    # Meaning 14: "an E counts if C holds at the settled end of its instant". The press puts the
+    # light on, so at the end of its instant the scope has ended: no press ever counts.
+    "a measured event that ends its own scope": (
+        LIT,
+        "while light is off: measure longest: light is on after last push pressed",
+        ["answered", None],
+    ),
+    "the same without a scope": (
+        LIT,
+        "measure longest: light is on after last push pressed",
+        ["answered", 30.0],
+    ),
+    # Meaning 8: "lamps go to their `on power return` value"; on is 100 % (10: a dimmer to 100 %).
+    "a dimmer that comes back full": (
+        'button push "Push"\ndimmer hall "Hall" 10 W on power return on\nconsider power cuts\n'
+        "rule dim\n  retriggerable\n  upon push pressed\n  do\n    hall 40 %\nend rule\n",
+        "never: hall at least 100 %",
+        "refuted",
+    ),
+    "a dimmer that comes back off": (
+        'button push "Push"\ndimmer hall "Hall" 10 W on power return off\nconsider power cuts\n'
+        "rule dim\n  retriggerable\n  upon push pressed\n  do\n    hall 40 %\nend rule\n",
+        "never: hall above 40 %",
+        "proved",
+    ),
+}
+
+
+def job_with(text: str, form: str) -> Job:
+    whole = f"{text}require asked\n  {form}\nend require\n"
+    job, told = check(Sources((SourceFile("job.dusk", whole),)), "job")
+    assert job is not None, told
+    return job
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_the_prover_gives_the_verdict(case: str) -> None:
+    text, form, verdict = CASES[case]
+    job = job_with(text, form)
+    assert in_words(decide(job, job.requirements[0])) == verdict
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_the_exhaustive_search_gives_the_verdict(case: str) -> None:
+    text, form, verdict = CASES[case]
+    job = job_with(text, form)
+    requirement = job.requirements[0]
+    found = search(slice_job(job, requirement), requirement, 50_000)
+    assert found.verdict == (verdict if isinstance(verdict, str) else verdict[0])
+
+
+@pytest.mark.parametrize(
+    ("text", "why"),
+    [
+        # Meaning 16: "a stretch that an assumption bounds" is no state that may last, and the door
+        # is always in one.
+        (
+            'contact door "Door" starts shut\nlamp light "Light" 10 W\n'
+            "assume door stays open at most 5 s\nassume door stays shut at most 5 s\n"
+            "rule lit\n  non-retriggerable\n  upon door becomes open\n  do\n    light on\n"
+            "    wait 1 s\n    light off\nend rule\n",
+            "no state that may last follows a trigger of the rule",
+        ),
+        (
+            LIT.replace("  do\n", "  provided light is on\n  do\n"),
+            "no trigger of the rule is ever handled with its guard true",
+        ),
+    ],
+)
+def test_why_a_leads_to_never_comes_into_play(text: str, why: str) -> None:
+    job = job_with(text, "every trigger of lit leads to light is off")
+    verdict = decide(job, job.requirements[0])
+    assert isinstance(verdict, Proved)
+    assert verdict.vacuous
+    assert verdict.vacuous_because == why
