@@ -107,4 +107,4 @@ def test_why_a_leads_to_never_comes_into_play(text: str, why: str) -> None:
     verdict = decide(job, job.requirements[0])
     assert isinstance(verdict, Proved)
     assert verdict.vacuous
-    assert verdict.vacuous_because == why
+    assert verdict.vacuous_because.startswith(why)
