@@ -19,7 +19,15 @@ from tests.outside.murphi_claims import Observer
 from tests.outside.murphi_model import Mode, Model, Move, NotExported, all_of, any_of
 from tests.outside.murphi_rules import STEPS, may_be_endless, write_rule_moves, write_rules
 from tests.outside.murphi_world import write_happenings, write_world
-from verifier.model.job import AssumeAlways, AssumeStays, Job, MeasureLongest, Possible, Requirement
+from verifier.model.job import (
+    AssumeAlways,
+    AssumeStays,
+    Job,
+    LeadsTo,
+    MeasureLongest,
+    Possible,
+    Requirement,
+)
 
 INSTALL = "apt-get install rumur gcc"
 """What to install where one of the two is not there."""
@@ -62,7 +70,7 @@ def murphi_text(
     *,
     split: int = 2,
     happenings: int = 0,
-    measure_s: Fraction = Fraction(0),
+    measure_s: Fraction | None = None,
 ) -> str:
     """The model of a job and a requirement. Raises: NotExported."""
     if mode == "world":
@@ -242,7 +250,7 @@ def look(
     *,
     split: int = 2,
     limit_s: float = 20.0,
-    measure_s: Fraction = Fraction(0),
+    measure_s: Fraction | None = None,
 ) -> Seen:
     """All that is found of a requirement. Raises: NotExported, TooLarge."""
     if can_be_blocked(job) and run(murphi_text(job, None, "world"), limit_s=limit_s).blocked:
@@ -297,7 +305,7 @@ def bound_is(
     *,
     limit_s: float = 20.0,
 ) -> Literal["exact", "too low", "too high", "endless"]:
-    """Whether a ``measure`` has this bound: never later, and reached.
+    """Whether a ``measure`` has this bound: never later, and reached; or a proved ``leads to``.
 
     Of ``unbounded``, whether more than all durations of the job together is reached.
     Raises: NotExported, TooLarge.
@@ -310,6 +318,8 @@ def bound_is(
         return "endless"
     if bound_s == "unbounded":
         return "exact" if seen.failed else "too high"
+    if isinstance(requirement.form, LeadsTo) and bound_s == 0:
+        return "too low" if seen.failed else "exact"
     if seen.failed:
         return "too low"
     return "exact" if seen.reached == (bound_s is not None) else "too high"

@@ -262,6 +262,12 @@ class Observer:
         A state with C false is noted down and met again after time has passed.
         """
         model = self.model
+        still = all_of(["phase = 0", "armed", "!quiet", *model.may_last, *self.alive])
+        action = ['put "PLAYED;"; quiet := true; armed := false; ec := 0;', *model.quiet]
+        model.moves.append(Move("nothing outside changes any more", still, action))
+        if model.measure_s is not None:
+            self.leads_within(model.ticks(model.measure_s))
+            return
         kept = [v for v in model.variables if goes_on(v.name, model)]
         for variable in kept:
             model.variable(f"was_{variable.name}", variable.kind, variable.first, variable.length)
@@ -274,9 +280,6 @@ class Observer:
         model.function("again()", all_of([alike, *arrays]))
         self.settle = ["if noted & moved then if again() then violate(); end; end;"]
         self.tick = ["if noted then moved := true; if again() then violate(); end; end;"]
-        still = all_of(["phase = 0", "armed", "!quiet", *model.may_last, *self.alive])
-        action = ['put "PLAYED;"; quiet := true; armed := false; ec := 0;', *model.quiet]
-        model.moves.append(Move("nothing outside changes any more", still, action))
         note = ["noted := true; moved := false;"]
         for variable in kept:
             if variable.length:
@@ -286,6 +289,14 @@ class Observer:
                 note.append(f"was_{variable.name} := {variable.name};")
         guard = all_of(["phase = 0", "quiet", "!noted", "!C()", *self.alive])
         model.moves.append(Move("note the state", guard, note))
+
+    def leads_within(self, most: int) -> None:
+        """How long C can take to come and stay, counted from when nothing outside changes."""
+        self.own("q", f"0..{most + 1}", "0")
+        fails = f"if quiet & q = {most + 1} & !C() then violate(); end;"
+        self.settle = [fails]
+        self.tick = [f"if quiet & q <= {most} then q := q + 1; end;", fails]
+        self.model.properties.append(f'cover "reached" phase = 0 & quiet & q = {most} & !C();')
 
     @property
     def alive(self) -> list[str]:

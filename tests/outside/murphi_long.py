@@ -35,10 +35,15 @@ from verifier.proof.verdict import Answered, Proved, Refuted, Verdict
 
 @dataclass(frozen=True, slots=True)
 class Compared:
-    """What one job came to: ``kind`` for the table; ``differs`` says how the two disagree."""
+    """What one job came to: ``kind`` for the table; ``differs`` says how the two disagree.
+
+    ``length``: the fewest happenings were compared too; ``lasting``: the bound of a ``leads to``.
+    """
 
     kind: str
     differs: str = ""
+    length: bool = False
+    lasting: bool = False
 
 
 def in_a_word(verdict: Verdict | str) -> str:
@@ -52,6 +57,8 @@ def compare(
     """Prover and model checker side by side."""
     verdict: Verdict | str
     found: str
+    lasting = False
+    differs: str | None = None
     try:
         verdict = decide(job, requirement, Budget(limit_s=30))
     except EndlessChainFound:
@@ -76,12 +83,18 @@ def compare(
             )
         if found != word:
             return Compared("differs", f"prover: {word}, model checker: {found}")
-        differs = length_differs(job, requirement, verdict, limit_s) if length else ""
+        if isinstance(verdict, Proved) and verdict.bound_s is not None and not verdict.vacuous:
+            lasting = True
+            checked = bound_is(job, requirement, verdict.bound_s, limit_s=limit_s)
+            if checked != "exact":
+                return Compared("differs", f"the longest time {verdict.bound_s} s is {checked}")
+        if length:
+            differs = length_differs(job, requirement, verdict, limit_s)
     except NotExported as reason:
         return Compared(f"not exported: {reason.args[0]}")
     except TooLarge as reason:
         return Compared(f"too large: {reason.args[0]}")
-    return Compared("differs" if differs else found, differs)
+    return Compared("differs" if differs else found, differs or "", differs is not None, lasting)
 
 
 def has_chain(job: Job) -> bool:
@@ -92,8 +105,8 @@ def has_chain(job: Job) -> bool:
 
 def length_differs(
     job: Job, requirement: Requirement, verdict: Verdict | str, limit_s: float
-) -> str:
-    """How the lengths of the shortest runs differ; nothing if they do not.
+) -> str | None:
+    """How the lengths of the shortest runs differ, "" if they do not, None if they were not compared.
 
     Compared where the slice is the whole job: the prover counts the slice's happenings only.
     """
@@ -101,15 +114,15 @@ def length_differs(
         case Refuted(run) | Proved(_, run) if run is not None and not run.rests:
             given = len(run.steps)
         case _:
-            return ""
+            return None
     if run.cycle_from is not None or whole(slice_job(job, requirement)) != whole(job):
-        return ""
+        return None
     if not isinstance(requirement.form, Possible) and isinstance(verdict, Proved):
-        return ""
+        return None
     try:
         fewest = fewest_happenings(job, requirement, given, limit_s=limit_s)
     except TooLarge:
-        return ""
+        return None
     return "" if fewest == given else f"happenings by the prover: {given}, least: {fewest}"
 
 
@@ -187,6 +200,8 @@ def main(first: int, last: int, limit_s: float = 20.0) -> int:
         except Exception as fault:  # a fault of either side is a disagreement too
             found = Compared("differs", f"{type(fault).__name__}: {str(fault)[:500]}")
         table[found.kind] += 1
+        table["(fewest happenings compared)"] += found.length
+        table["(longest time of leads to compared)"] += found.lasting
         if found.differs:
             print(f"--- seed {seed}: {found.differs}\n{dusk_text(job, requirement)}", flush=True)
         if (seed - first) % 50 == 49:

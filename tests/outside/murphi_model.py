@@ -119,7 +119,7 @@ class Model:
         *,
         split: int = 2,
         happenings: int = 0,
-        measure_s: Fraction = Fraction(0),
+        measure_s: Fraction | None = None,
     ) -> None:
         self.job = job
         self.requirement = requirement
