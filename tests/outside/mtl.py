@@ -161,9 +161,7 @@ class Counted:
     interval: Interval
 
 
-Formula = (
-    Yes | Start | State | Occurs | No | All | Some | Until | Since | JustBefore | Counted
-)
+Formula = Yes | Start | State | Occurs | No | All | Some | Until | Since | JustBefore | Counted
 
 
 def implies(left: Formula, right: Formula) -> Formula:
@@ -253,7 +251,9 @@ def samples_of(timeline: Timeline, unit: Fraction) -> list[Sample]:
         last = number + 1 == len(timeline.instants)
         until = timeline.end_s if last else timeline.instants[number + 1].at_s
         found.append(Sample(2 * begins, number, True))
-        found.extend(Sample(m, number, False) for m in range(2 * begins + 1, 2 * int(until / unit) + 1))
+        found.extend(
+            Sample(m, number, False) for m in range(2 * begins + 1, 2 * int(until / unit) + 1)
+        )
     return found
 
 
@@ -298,8 +298,7 @@ class Truth:
             case JustBefore(item):
                 inner = self.of(item, weak)
                 return [
-                    inner[k] if s.is_gap else k > 0 and inner[k - 1]
-                    for k, s in enumerate(samples)
+                    inner[k] if s.is_gap else k > 0 and inner[k - 1] for k, s in enumerate(samples)
                 ]
             case Until(left, right, interval):
                 return self._until(self.of(left, weak), self.of(right, weak), interval, weak)
@@ -368,9 +367,7 @@ class Truth:
             found.append(answer)
         return found
 
-    def _counted(
-        self, left: list[bool], event: str, times: int, interval: Interval
-    ) -> list[bool]:
+    def _counted(self, left: list[bool], event: str, times: int, interval: Interval) -> list[bool]:
         samples, instants = self.samples, self.timeline.instants
         found = []
         for k, here in enumerate(samples):

@@ -71,9 +71,7 @@ PATTERNS: dict[type[Form], Pattern] = {
     Never: Pattern("never: C", "absence", "D", "G ¬C"),
     WhenWithin: Pattern("when E: C within D", "bounded response", "K", "G (E → F[0,D] C)"),
     WhenFor: Pattern("when E: C for at least D", "bounded invariance", "K", "G (E → G[0,D) C)"),
-    AfterLast: Pattern(
-        "after last E: C within D", "none", "none", "G ((O E ∧ H[0,D] ¬E) → C)"
-    ),
+    AfterLast: Pattern("after last E: C within D", "none", "none", "G ((O E ∧ H[0,D] ¬E) → C)"),
     Before: Pattern(
         "before E: C for at least D",
         "precedence (timed)",
@@ -86,11 +84,12 @@ PATTERNS: dict[type[Form], Pattern] = {
         "K",
         "(C → F[0,D] ¬C) ∧ G (C ∨ (¬C W (C ∧ F[0,D] ¬C)))",
     ),
-    NoShorter: Pattern(
-        "no shorter than D: C", "minimum duration", "K", "G (C ∨ (¬C W G[0,D) C))"
-    ),
+    NoShorter: Pattern("no shorter than D: C", "minimum duration", "K", "G (C ∨ (¬C W G[0,D) C))"),
     AtMostTimes: Pattern(
-        "at most N times in D: E", "bounded existence (timed)", "D", "G ¬(E more than N times in [0,D])"
+        "at most N times in D: E",
+        "bounded existence (timed)",
+        "D",
+        "G ¬(E more than N times in [0,D])",
     ),
     LeadsTo: Pattern(
         "every trigger of R leads to C",
@@ -100,7 +99,7 @@ PATTERNS: dict[type[Form], Pattern] = {
     ),
     Possible: Pattern("possible: C", "existence, in some run", "D", "F C in some run"),
     MeasureLongest: Pattern(
-        "measure longest: C after last E", "none", "none", "least D of G ((O E ∧ H(0,D] ¬E) → ¬C)"
+        "measure longest: C after last E", "none", "none", "least D of G ((O E ∧ H[0,D] ¬E) → ¬C)"
     ),
 }
 """The pattern of each form."""

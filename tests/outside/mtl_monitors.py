@@ -151,7 +151,9 @@ def random_timeline(rng: Random, durations: tuple[Fraction, ...], instants: int 
         if chosen < 0.3:
             later = Fraction(0)
         elif chosen < 0.75:
-            later = rng.choice(durations) + rng.choice((-quarter, Fraction(0), Fraction(0), quarter))
+            later = rng.choice(durations) + rng.choice(
+                (-quarter, Fraction(0), Fraction(0), quarter)
+            )
         else:
             later = Fraction(rng.randrange(1, 9), 4)
         at += max(later, Fraction(0))
@@ -161,4 +163,4 @@ def random_timeline(rng: Random, durations: tuple[Fraction, ...], instants: int 
             true ^= {"S"}
         count = rng.choice((0, 0, 1, 1, 1, 2, 3))
         found.append(Settled(at, frozenset(true), (("E", count),)))
-    return Timeline(tuple(found), at + rng.choice((Fraction(0), quarter, Fraction(9))))
+    return Timeline(tuple(found), at + rng.choice((Fraction(0), quarter, Fraction(5))))

@@ -170,15 +170,13 @@ def fischer(*, write_strictly: bool, wait_strictly: bool) -> set[Place]:
     """Two processes: write within 10 of the reading, go in from 10 after the writing."""
 
     def stays(place: Place) -> tuple[Guard, ...]:
-        return tuple(
-            to(k, 10, strictly=write_strictly) for k in (1, 2) if place[k - 1] == "asks"
-        )
+        return tuple(to(k, 10, strictly=write_strictly) for k in (1, 2) if place[k - 1] == "asks")
 
     def moves(place: Place) -> list[Move]:
         found: list[Move] = []
 
         def with_(k: int, where: str, turn: str | int) -> Place:
-            return tuple(where if n == k - 1 else p for n, p in enumerate(place[:2])) + (turn,)
+            return (*(where if n == k - 1 else p for n, p in enumerate(place[:2])), turn)
 
         for k in (1, 2):
             here, turn = place[k - 1], place[2]

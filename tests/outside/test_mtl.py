@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import os
+import warnings
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import replace
 from fractions import Fraction
+from itertools import pairwise
 from pathlib import Path
 from random import Random
 from typing import Any
@@ -27,8 +29,9 @@ from tests.outside.mtl import (
     Until,
     always,
     first_broken,
+    first_true,
 )
-from tests.outside.mtl_forms import C, formula_of, published
+from tests.outside.mtl_forms import C, S, formula_of, published
 from tests.outside.mtl_monitors import (
     JUDGED,
     WITH_ALLOWING,
@@ -38,6 +41,7 @@ from tests.outside.mtl_monitors import (
     requirement_of,
 )
 from tests.outside.mtl_timelines import Played, Recorder, played
+from tests.outside.test_known import job_of
 from tests.random_jobs import random_job
 from verifier.graph.slice import slice_job
 from verifier.model import check
@@ -68,7 +72,6 @@ from verifier.source import SourceFile, Sources
 
 LONG = os.environ.get("DUSKPROOF_PROFILE") == "long"
 QUARTER = Fraction(1, 4)
-
 
 
 def line(*instants: str, end: str) -> Timeline:
@@ -137,7 +140,7 @@ VARIANTS = [
 ]
 """Forms, without and with ``while`` and ``allowing``."""
 
-TIMELINES = 3_000 if LONG else 120
+TIMELINES = 3_000 if LONG else 60
 
 
 def cases(
@@ -194,9 +197,13 @@ def with_intervals(formula: Formula, change: Any) -> Formula:
         case Some(items):
             return Some(tuple(with_intervals(i, change) for i in items))
         case Until(left, right, interval):
-            return Until(with_intervals(left, change), with_intervals(right, change), change(interval))
+            return Until(
+                with_intervals(left, change), with_intervals(right, change), change(interval)
+            )
         case Since(left, right, interval):
-            return Since(with_intervals(left, change), with_intervals(right, change), change(interval))
+            return Since(
+                with_intervals(left, change), with_intervals(right, change), change(interval)
+            )
         case _ if hasattr(formula, "interval"):
             return replace(formula, interval=change(formula.interval))
         case _:
@@ -221,7 +228,9 @@ def a_little_longer(interval: Interval) -> Interval:
 @pytest.mark.parametrize(
     "kind", [WhenWithin, WhenFor, AfterLast, Before, NoLonger, NoShorter, AtMostTimes]
 )
-def test_the_random_timelines_tell_open_ends_from_closed_ones(kind: type[Form], change: Any) -> None:
+def test_the_random_timelines_tell_open_ends_from_closed_ones(
+    kind: type[Form], change: Any
+) -> None:
     """A formula with one mistake at its boundary is found out by them."""
     assert any(
         first_broken(with_intervals(formula_of(requirement), change), timeline)
@@ -245,7 +254,9 @@ def test_a_gap_still_open_when_the_scope_ends_is_dropped_from_no_longer_alone() 
         requirement = requirement_of(
             form_of(kind, d, 1), scoped=True, allowing_s=Fraction(allowing)
         )
-        later = replace(timeline, instants=(*timeline.instants[:-1], *line("5.5 C", end="9").instants))
+        later = replace(
+            timeline, instants=(*timeline.instants[:-1], *line("5.5 C", end="9").instants)
+        )
         chosen = timeline if kind is NoLonger else later
         formula = formula_of(requirement)
         assert first_broken(formula, chosen) == wanted
@@ -294,9 +305,7 @@ def judge(job: Job, requirement: Requirement, run: Run) -> None:
     formula = safety_of(requirement)
     small = max((step.at_s - step.earliest_s for step in run.steps), default=Fraction(0))
     end = run.fails_s + small + recorder.unit.size_s / 2
-    moments = [
-        first_broken(formula, Timeline(way.instants, max(end, way.at_s))) for way in ways
-    ]
+    moments = [first_broken(formula, Timeline(way.instants, max(end, way.at_s))) for way in ways]
     assert any(agrees(moment, run, end) for moment in moments), moments
     assert all(m is None or m.at_s >= run.fails_s for m in moments), "it fails earlier"
     for way in ways if run.steps else ():
@@ -368,32 +377,31 @@ def never_stays(recorder: Recorder, requirement: Requirement, run: Run, way: Pla
     return any("C" not in instant.true for instant in way.instants[1 + run.cycle_from :])
 
 
-MEASURED = ("specs/published/switch/job.dusk", "known/crossing_timed/job.dusk")
-"""Jobs of ``tests`` that measure something that has a bound (random ones hardly ever do)."""
+def measuring() -> list[Job]:
+    """Jobs that measure something that has a bound (random ones hardly ever do)."""
+    text = (Path(__file__).parents[1] / "specs/published/switch/job.dusk").read_text("utf-8")
+    switch, _ = check(Sources((SourceFile("job.dusk", text),)), "switch")
+    assert switch is not None
+    # One requirement alone: the others' milliseconds would make the grid of moments fine.
+    return [
+        replace(job, requirements=(requirement,))
+        for job in (switch, job_of("crossing_timed", coarse=True))
+        for requirement in job.requirements
+        if isinstance(requirement.form, MeasureLongest)
+    ]
 
 
-@pytest.mark.parametrize("name", MEASURED)
-def test_the_longest_time_that_is_answered_is_the_longest_on_its_run(name: str) -> None:
+@pytest.mark.parametrize("job", measuring(), ids=lambda job: job.name)
+def test_the_longest_time_that_is_answered_is_the_longest_on_its_run(job: Job) -> None:
     """``after last E: not C within D`` is kept by the run for D = the answer, and broken for less."""
-    text = (Path(__file__).parents[1] / name).read_text(encoding="utf-8")
-    job, _ = check(Sources((SourceFile("job.dusk", text),)), name)
-    assert job is not None
-    judged = 0
-    for requirement in job.requirements:
-        if not isinstance(requirement.form, MeasureLongest):
-            continue
-        verdict = decide(job, requirement, Budget(limit_s=30))
-        assert isinstance(verdict, Answered)
-        assert isinstance(verdict.bound_s, Fraction)
-        assert verdict.run is not None
-        longest_on(job, requirement, requirement.form, verdict.bound_s, verdict.run)
-        judged += 1
-    assert judged
-
-
-def longest_on(
-    job: Job, requirement: Requirement, form: MeasureLongest, bound: Fraction, run: Run
-) -> None:
+    (requirement,) = job.requirements
+    form = requirement.form
+    assert isinstance(form, MeasureLongest)
+    verdict = decide(job, requirement, Budget(limit_s=30))
+    assert isinstance(verdict, Answered)
+    bound, run = verdict.bound_s, verdict.run
+    assert isinstance(bound, Fraction)
+    assert run is not None
     recorder, ways = ways_of(job, requirement, run)
     little = recorder.unit.size_s / 4
 
@@ -456,3 +464,89 @@ def with_c_turned(formula: Formula) -> Formula:
             return Since(with_c_turned(left), with_c_turned(right), interval)
         case _:
             return No(C) if formula == C else formula
+
+
+# ---------------------------------------------------------------- a monitor by others
+
+PULSE = Fraction(1, 64)
+"""How long an event lasts as a signal: less than any distance on the timelines."""
+
+STL: dict[type[Form], str] = {
+    Always: "always(c >= 0.5)",
+    Never: "always(not(c >= 0.5))",
+    WhenWithin: "always((e >= 0.5) implies (eventually[0,{d}](c >= 0.5)))",
+    WhenFor: "always((e >= 0.5) implies (always[0,{d}](c >= 0.5)))",
+    AfterLast: "always(((once(e >= 0.5)) and (not(once[0,{d}](e >= 0.5)))) implies (c >= 0.5))",
+    Before: (
+        "always((e >= 0.5) implies"
+        " ((historically[0.05,{d}](c >= 0.5)) and (once[{d},1000](one >= 0.5))))"
+    ),
+    NoLonger: "always((c >= 0.5) implies (eventually[0,{d}](not(c >= 0.5))))",
+    # The until of STL is closed where that of the pattern is not, so the beginnings are marked.
+    NoShorter: "always((up >= 0.5) implies (always[0,{d}](c >= 0.5)))",
+}
+"""The forms that signal temporal logic can say; its intervals are closed, and it cannot count."""
+
+
+def apart(rng: Random) -> tuple[Timeline, Fraction]:
+    """A timeline without two instants at one moment, and a duration that no distance on it equals."""
+    at, true = Fraction(0), {"C"} if rng.random() < 0.5 else set()
+    found = [Settled(at, frozenset(true))]
+    for _ in range(1 + rng.randrange(7)):
+        at += Fraction(rng.randrange(1, 8), 2)
+        if rng.random() < 0.7:
+            true ^= {"C"}
+        found.append(Settled(at, frozenset(true), (("E", rng.choice((0, 1, 1))),)))
+    return Timeline(tuple(found), at + 20), Fraction(rng.choice((3, 5, 7, 9, 11)), 4)
+
+
+def signals(timeline: Timeline) -> dict[str, list[list[float]]]:
+    """C, E (as short pulses) and a constant as piecewise constant signals."""
+    end = float(timeline.end_s)
+    c = [[float(i.at_s), float("C" in i.true)] for i in timeline.instants]
+    e, up = [[0.0, 0.0]], [[0.0, 0.0]]
+    for before, instant in pairwise(timeline.instants):
+        pulse = [[float(instant.at_s), 1.0], [float(instant.at_s + PULSE), 0.0]]
+        if instant.times("E"):
+            e += pulse
+        if "C" in instant.true - before.true:
+            up += pulse
+    return {
+        "c": [*c, [end, c[-1][1]]],
+        "e": [*e, [end, 0.0]],
+        "up": [*up, [end, 0.0]],
+        "one": [[0.0, 1.0], [end, 1.0]],
+    }
+
+
+@pytest.mark.parametrize("kind", list(STL))
+def test_a_monitor_of_signal_temporal_logic_judges_alike(kind: type[Form]) -> None:
+    """Source: D. Nickovic, T. Yamaguchi, "RTAMT", ATVA 2020; dense time, offline."""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        rtamt = pytest.importorskip(
+            "rtamt", reason="needs Python below 3.13 and: pip install rtamt==0.4.10"
+        )
+    rng = Random(kind.__name__)
+    broken = 0
+    for _ in range(1_000 if LONG else 60):
+        timeline, d = apart(rng)
+        specification = rtamt.StlDenseTimeOfflineSpecification()
+        given = signals(timeline)
+        for name in given:
+            specification.declare_var(name, "float")
+        specification.spec = STL[kind].format(d=float(d))
+        specification.parse()
+        robustness = specification.evaluate(*([name, signal] for name, signal in given.items()))
+        requirement = requirement_of(form_of(kind, d, 1), scoped=False, allowing_s=Fraction(0))
+        wanted = first_broken(formula_of(requirement), timeline)
+        assert (robustness[0][1] > 0) == (wanted is None), (timeline, d, robustness)
+        broken += wanted is not None
+    assert broken > 0
+
+
+def test_the_first_moment_of_what_is_possible_is_when_it_is_first_true() -> None:
+    assert first_true(All((C, S)), line("0 C", "2 S", "3 CS", end="9")) == Moment(
+        Fraction(3), False
+    )
+    assert first_true(All((C, S)), line("0 C", "2 S", end="9")) is None
