@@ -17,7 +17,7 @@ from hypothesis import given
 
 from tests.graph.jobs import jobs
 from verifier.diagnostics import Diagnostic, Severity
-from verifier.diagnostics.codes import all_codes
+from verifier.diagnostics.codes import all_codes, page_text
 from verifier.diagnostics.pages_graph import PAGES
 from verifier.graph.branches import branch_conditions
 from verifier.graph.findings import findings
@@ -93,6 +93,14 @@ def test_findings_are_in_order_of_the_text_with_the_severity_of_their_pages(text
 def test_every_code_of_the_graph_is_told_in_some_job() -> None:
     seen = {each.code for _, text in CASES for each in told(text)}
     assert seen == {page.code for page in PAGES if page.example}
+
+
+def test_what_the_structure_tells_has_a_page_that_says_so() -> None:
+    by_structure = {page.code for page in PAGES if "structure" in page.known}
+    assert by_structure == {each.code for _, text in CASES for each in told(text)}
+    assert "How it is known: by the structure of the rules" in page_text(
+        all_codes()["timed-from-occupied"]
+    )
 
 
 def test_each_rule_that_a_typical_makes_has_findings_of_its_own() -> None:

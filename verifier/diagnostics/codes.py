@@ -11,6 +11,7 @@ import importlib
 import pkgutil
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Literal
 
 from verifier.diagnostics.record import Severity
 
@@ -20,7 +21,8 @@ class Page:
     """What a code means.
 
     ``example`` is a text that yields the code and ``instead`` one that does not; both are empty
-    where no text of a job can show it.
+    where no text of a job can show it. ``known`` says how a finding is known: each way that it
+    names tells some of them, and none tells all.
     """
 
     code: str
@@ -30,6 +32,7 @@ class Page:
     example: str = ""
     instead: str = ""
     severity: Severity = Severity.ERROR
+    known: tuple[Literal["structure", "proof"], ...] = ()
 
 
 @functools.cache
@@ -52,6 +55,12 @@ def all_codes() -> dict[str, Page]:
     return dict(sorted(found.items()))
 
 
+_KNOWN = {
+    "structure": "by the structure of the rules, without any proof",
+    "proof": "by proof, for all runs (nothing is told where that takes too long)",
+}
+
+
 def page_text(page: Page) -> str:
     """A page as text to read."""
     parts = [
@@ -61,6 +70,8 @@ def page_text(page: Page) -> str:
         "",
         f"Why it matters: {page.why}",
     ]
+    if page.known:
+        parts.extend(["", f"How it is known: {'; or '.join(_KNOWN[way] for way in page.known)}."])
     if page.example:
         parts.extend(["", "For example:", "", _indented(page.example)])
     if page.instead:

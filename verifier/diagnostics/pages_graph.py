@@ -8,6 +8,7 @@ from verifier.diagnostics.record import Severity
 PAGES: tuple[Page, ...] = (
     Page(
         code="rule-never-fires",
+        known=("structure", "proof"),
         severity=Severity.WARNING,
         title="A rule that can never fire",
         means="None of the rule's events can happen with its guard true, whatever the surroundings do.",
@@ -45,6 +46,7 @@ end rule
     ),
     Page(
         code="event-never-happens",
+        known=("structure",),
         severity=Severity.WARNING,
         title="An event that never happens",
         means=(
@@ -81,6 +83,7 @@ end rule
     ),
     Page(
         code="power-cuts-not-considered",
+        known=("structure",),
         severity=Severity.NOTE,
         title="`power returns` where power cuts are not considered",
         means="Faults come from `consider` alone: with no `consider power cuts` power never returns.",
@@ -115,6 +118,7 @@ end rule
     ),
     Page(
         code="statement-never-reached",
+        known=("structure",),
         severity=Severity.WARNING,
         title="A statement that is never reached",
         means="Each way through the statement before it ends the run.",
@@ -148,6 +152,7 @@ end rule
     ),
     Page(
         code="branch-never-reached",
+        known=("structure", "proof"),
         severity=Severity.WARNING,
         title="A branch that is never reached",
         means="The condition of the branch is never true where it is read.",
@@ -183,6 +188,7 @@ end rule
     ),
     Page(
         code="guard-always-true",
+        known=("structure", "proof"),
         severity=Severity.NOTE,
         title="A condition that is always true",
         means="Where it is read the condition cannot be false.",
@@ -216,6 +222,7 @@ end rule
     ),
     Page(
         code="guard-always-false",
+        known=("structure", "proof"),
         severity=Severity.WARNING,
         title="A guard that is never true",
         means="When the event of this line happens, the guard cannot be true.",
@@ -251,6 +258,7 @@ end rule
     ),
     Page(
         code="wait-without-way-out",
+        known=("structure", "proof"),
         severity=Severity.WARNING,
         title="A wait that never ends",
         means="Nothing that can happen makes the condition true.",
@@ -284,6 +292,7 @@ end rule
     ),
     Page(
         code="wait-without-limit",
+        known=("structure",),
         severity=Severity.NOTE,
         title="A wait on a door, with no limit",
         means="The run waits for a limit switch, and a door can stop part way for as long as it likes.",
@@ -329,9 +338,13 @@ end rule
     ),
     Page(
         code="never-turned-off",
+        known=("structure", "proof"),
         severity=Severity.WARNING,
         title="An output that no rule turns off",
-        means="Some rule turns it on, no rule turns it off, and it has no local switch.",
+        means=(
+            "Some rule turns it on, no rule turns it off, and it has no local switch; or the `off` is "
+            "there, and no run comes to it."
+        ),
         why="It burns from the first time on.",
         example="""\
 button push
@@ -357,6 +370,7 @@ end rule
     ),
     Page(
         code="two-drivers",
+        known=("structure",),
         severity=Severity.NOTE,
         title="An output that more than one rule sets",
         means="A rule turns a lamp, dimmer or load on, and another one turns it off.",
@@ -399,6 +413,7 @@ end rule
     ),
     Page(
         code="point-unused",
+        known=("structure",),
         severity=Severity.WARNING,
         title="A point that nothing uses",
         means="No rule, requirement, door, room or assumption names the point.",
@@ -431,6 +446,7 @@ end rule
     ),
     Page(
         code="timed-from-occupied",
+        known=("structure",),
         severity=Severity.NOTE,
         title="A light timed from becoming occupied",
         means=(
@@ -465,6 +481,7 @@ end rule
     ),
     Page(
         code="outlives-guard",
+        known=("structure",),
         severity=Severity.NOTE,
         title="A light that outlives its guard",
         means=(
@@ -506,6 +523,7 @@ end rule
     ),
     Page(
         code="waiting-never-needed",
+        known=("structure",),
         severity=Severity.WARNING,
         title="Waiting triggers that are never needed",
         means=(
@@ -543,6 +561,7 @@ end rule
     ),
     Page(
         code="endless-chain",
+        known=("proof",),
         title="An endless chain",
         means=(
             "In a state that can be reached, one happening sets off rules that set each other off for "
@@ -559,6 +578,7 @@ end rule
     ),
     Page(
         code="states-left-out",
+        known=("proof",),
         severity=Severity.WARNING,
         title="States from which time cannot go on",
         means=(

@@ -42,7 +42,7 @@ def findings(job: Job) -> tuple[Diagnostic, ...]:
     found = [
         *_never_fires(job, structure),
         *_events(job, structure),
-        *_branches(job, structure),
+        *branch_findings(job, branch_conditions(job, structure), structure.domains),
         *_never_reached(job, structure),
         *_waits(job),
         *_unused(job),
@@ -106,14 +106,22 @@ def _never_reached(job: Job, structure: Structure) -> Iterator[Diagnostic]:
             )
 
 
-def _branches(job: Job, structure: Structure) -> Iterator[Diagnostic]:
-    every = branch_conditions(job, structure)
+def branch_findings(
+    job: Job, every: tuple[BranchCondition, ...], domains: Domains | None = None
+) -> Iterator[Diagnostic]:
+    """What is told of guards and branches that cannot be true, or not false.
+
+    With ``domains`` what is known is known by structure; without, by proof, for all runs.
+    """
     for branch in every:
         if not branch.reached or not branch.exact:
             continue
         if branch.kind == "wait until":
-            # It is read when the run comes there; later it may still come true.
-            if not satisfiable((branch.condition,), structure.domains):
+            # By structure it is known as it is when the run comes there; it may come true later.
+            never = not (
+                satisfiable((branch.condition,), domains) if domains else branch.can_be_true
+            )
+            if never:
                 yield from _always_false(branch, words(branch.condition), _limit_at(job, branch))
             continue
         needed = branch.kind == "provided" and any(

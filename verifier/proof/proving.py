@@ -9,33 +9,21 @@ from fractions import Fraction
 
 from verifier.diagnostics import Diagnostic, Label, Severity
 from verifier.model.job import (
-    AtMostTimes,
-    Atom,
-    Becomes,
-    Event,
-    Is,
     Job,
-    Level,
     Never,
-    PointKind,
-    Put,
     Repeat,
     Requirement,
     Rule,
-    RuleStarts,
     Running,
     Wait,
     statements_of,
 )
 from verifier.proof.chain import Chain
+from verifier.proof.doubts import STRUCTURE_S, structure_questions
 from verifier.proof.verdict import Answered, Proved, Refuted, Undecided, Verdict
 from verifier.source import Span
 
 OnVerdict = Callable[[Requirement, Verdict, float], None]
-
-
-DOUBT_S = 2.0
-"""Seconds for each question about the rules' structure; without an answer nothing is told."""
 
 
 class ToolFault(Exception):
@@ -114,80 +102,6 @@ def chain_task(job: Job, rule: str, limit_s: float) -> Chain | str | None:
     except TooLarge:
         return "the search grew too large for its limits"
     return None
-
-
-@dataclass(frozen=True, slots=True)
-class Doubt:
-    """Something that ought to be possible, and what is told if it is proved that it is not."""
-
-    requirement: Requirement
-    finding: Diagnostic
-
-
-def doubts(job: Job) -> tuple[Doubt, ...]:
-    """What a proof can say of the rules' structure that the graph alone cannot.
-
-    "At most 0 times" fails at the first occurrence; where it holds there is none.
-    """
-    found = [
-        Doubt(
-            _never(RuleStarts(rule.name), rule.span),
-            Diagnostic(
-                "rule-never-fires",
-                Severity.WARNING,
-                f"rule {rule.name} never fires in any run: no trigger ever finds its guard true",
-                (Label(rule.span),),
-                "Look at what would have to be true together, and at what is assumed.",
-            ),
-        )
-        for rule in job.rules
-    ]
-    for point in job.points:
-        puts = [
-            statement
-            for rule in job.rules
-            for statement in statements_of(rule.body)
-            if isinstance(statement, Put) and statement.point == point.name
-        ]
-        on = [s for s in puts if s.value not in ("off", 0)]
-        if not point.kind.is_output or not on or len(on) == len(puts):
-            continue
-        off: Atom = (
-            Level(point.name, "at most", Fraction(0))
-            if point.kind is PointKind.DIMMER
-            else Is(point.name, "off")
-        )
-        found.append(
-            Doubt(
-                _never(Becomes(off), on[0].span),
-                Diagnostic(
-                    "never-turned-off",
-                    Severity.WARNING,
-                    f"no run ever turns {point.name} off, though a rule has the `off`",
-                    (Label(on[0].span, "turned on here"),),
-                    "Look at why its `off` is never reached.",
-                ),
-            )
-        )
-    return tuple(found)
-
-
-def _never(event: Event, span: Span) -> Requirement:
-    form = AtMostTimes(0, Fraction(1), (event,))
-    return Requirement("doubt", "", None, form, Fraction(0), span)
-
-
-def doubt_task(job: Job, requirement: Requirement, limit_s: float) -> bool:
-    """Whether it is certain that an event never occurs."""
-    from verifier.proof.engines import Holds, holds_or_breaks
-    from verifier.proof.moves import TooLarge
-    from verifier.proof.question import Budget, EndlessChainFound, Question
-
-    try:
-        question = Question(job, requirement, Budget(limit_s=limit_s))
-        return isinstance(holds_or_breaks(question), Holds)
-    except (TooLarge, EndlessChainFound):
-        return False
 
 
 def _about(job: Job, rule: str) -> Requirement:
@@ -307,25 +221,28 @@ def prove_job(
         )
         for k, requirement in enumerate(requirements)
     )
-    # What is doubted is asked only with the whole job, and last.
-    doubted = doubts(job) if requirements == job.requirements else ()
+    # What is asked of the rules' structure is asked only with the whole job, and last.
+    asked = structure_questions(job) if requirements == job.requirements else ()
     tasks.extend(
-        Task(
-            len(requirements) + k,
-            "verifier.proof.proving:doubt_task",
-            (job, doubt.requirement, DOUBT_S),
-            2 * DOUBT_S,
-        )
-        for k, doubt in enumerate(doubted)
+        Task(len(requirements) + k, question.function, question.arguments, question.limit_s)
+        for k, question in enumerate(asked)
     )
     found: dict[int, tuple[Verdict, float]] = {}
-    never: set[int] = set()
+    told: dict[int, tuple[Diagnostic, ...]] = {}
     endless: list[Chain] = []
     notes: list[Diagnostic] = list(left_out_findings(job))
     faults: list[str] = []
     _load_solvers()
     with Pool(max(1, min(options.workers, len(tasks)))) as pool:
+        left, structure_until = len(chains) + len(requirements), float("inf")
         for done in pool.run(tasks):
+            if done.id < len(requirements):
+                left -= 1
+            if not left:
+                # All that was claimed is answered: the rest only adds findings, and is cut short.
+                structure_until = min(structure_until, time.monotonic() + STRUCTURE_S)
+            if time.monotonic() > structure_until:
+                break
             if done.id < 0:
                 name = chains[-1 - done.id]
                 match done.outcome:
@@ -342,8 +259,9 @@ def prove_job(
                         faults.append(text)
                 continue
             if done.id >= len(requirements):
-                if isinstance(done.outcome, Finished) and done.outcome.value:
-                    never.add(done.id - len(requirements))
+                if isinstance(done.outcome, Finished):
+                    number = done.id - len(requirements)
+                    told[number] = asked[number].told(done.outcome.value)
                 continue
             requirement = requirements[done.id]
             match done.outcome:
@@ -363,7 +281,7 @@ def prove_job(
         # With an endless chain there is no verdict to be had, so that comes first.
         raise _fault(faults[0])
     findings = [*(chain_finding(job, chain) for chain in endless[:1]), *notes]
-    findings.extend(doubt.finding for k, doubt in enumerate(doubted) if k in never)
+    findings.extend(finding for k in sorted(told) for finding in told[k])
     verdicts = tuple(
         (requirement, *found[k]) for k, requirement in enumerate(requirements) if k in found
     )
