@@ -11,11 +11,11 @@ from collections import Counter
 from dataclasses import dataclass
 from random import Random
 
-from tests.outside.murphi import TooLarge, answer, bound_is, fewest_happenings
+from tests.outside.murphi import TooLarge, answer_and_vacuity, bound_is, fewest_happenings
 from tests.outside.murphi_model import NotExported
 from tests.random_jobs import random_job
 from verifier.graph.slice import slice_job
-from verifier.model.job import Job, MeasureLongest, Point, PointKind, Possible, Requirement, Rule
+from verifier.model.job import Job, LeadsTo, MeasureLongest, Point, PointKind, Requirement, Rule
 from verifier.model.words import (
     assumption_words,
     body_lines,
@@ -57,7 +57,7 @@ def compare(
     """Prover and model checker side by side."""
     verdict: Verdict | str
     found: str
-    lasting = False
+    lasting = vacuous = False
     differs: str | None = None
     try:
         verdict = decide(job, requirement, Budget(limit_s=30))
@@ -71,7 +71,7 @@ def compare(
             found = "answered" if checked == "exact" else checked
             word = word if isinstance(verdict, str | Answered) else "undecided"
         else:
-            found = answer(job, requirement, limit_s=limit_s)
+            found, vacuous = answer_and_vacuity(job, requirement, limit_s=limit_s)
         if word == "undecided":
             return Compared("undecided by the prover")
         if found == "endless":
@@ -83,6 +83,8 @@ def compare(
             )
         if found != word:
             return Compared("differs", f"prover: {word}, model checker: {found}")
+        if isinstance(verdict, Proved) and verdict.vacuous != vacuous:
+            return Compared("differs", f"vacuous by the prover: {verdict.vacuous}, else: {vacuous}")
         if isinstance(verdict, Proved) and verdict.bound_s is not None and not verdict.vacuous:
             lasting = True
             checked = bound_is(job, requirement, verdict.bound_s, limit_s=limit_s)
@@ -108,27 +110,22 @@ def length_differs(
 ) -> str | None:
     """How the lengths of the shortest runs differ, "" if they do not, None if they were not compared.
 
-    Compared where the slice is the whole job: the prover counts the slice's happenings only.
+    The prover counts the happenings of its slice, so the slice is what is searched here. Runs of
+    `leads to` end in a cycle or at rest, and are shown differently.
     """
     match verdict:
-        case Refuted(run) | Proved(_, run) if run is not None and not run.rests:
+        case Refuted(run) | Proved(_, run) if run is not None:
             given = len(run.steps)
         case _:
             return None
-    if run.cycle_from is not None or whole(slice_job(job, requirement)) != whole(job):
+    if isinstance(requirement.form, LeadsTo):
         return None
-    if not isinstance(requirement.form, Possible) and isinstance(verdict, Proved):
-        return None
+    part = slice_job(job, requirement)
     try:
-        fewest = fewest_happenings(job, requirement, given, limit_s=limit_s)
+        fewest = fewest_happenings(part, requirement, given, limit_s=limit_s)
     except TooLarge:
         return None
     return "" if fewest == given else f"happenings by the prover: {given}, least: {fewest}"
-
-
-def whole(job: Job) -> tuple[object, ...]:
-    """What can happen in a job."""
-    return (job.points, job.doors, job.rooms, job.rules, job.assumptions, job.faults)
 
 
 # ---------------------------------------------------------------- the job as text
