@@ -15,8 +15,11 @@ from random import Random
 import pytest
 
 from tests.proof.smt import Holds, assertions, holds
+from tests.proof.test_checker import ONE_AFTER_THE_OTHER
 from tests.proof.test_driver import some_states
 from tests.random_jobs import random_job
+from verifier.model import check
+from verifier.model.job import Job, Requirement
 from verifier.proof.certificate import possible, texts_of
 from verifier.proof.formula import Writer
 from verifier.proof.relation import Relation, relation_of
@@ -24,6 +27,7 @@ from verifier.simulate.explicit import starts
 from verifier.simulate.instant import outcomes
 from verifier.simulate.replay import Concrete, fails, happen, passed, registers_of
 from verifier.simulate.system import System
+from verifier.source import SourceFile, Sources
 from verifier.surroundings.happenings import DoorMoves, InputTurns, SunTurns
 from verifier.surroundings.state import Bound
 
@@ -35,25 +39,67 @@ STATES = 16
 """Of each job: half of them walked to, half at random."""
 
 
-class Case:
-    """A random job with its relation, its texts as functions, and states to ask about."""
+# Where time stops and something outside has to happen first.
+BY_HAND = {
+    "one after the other": ONE_AFTER_THE_OTHER,
+    "two in the way": """
+contact first "First door" starts open
+contact second "Second door" starts shut
+detector pir "Passage" holds 2 s rearm 1 s
+assume first stays open at most 3 s
+assume second stays open at most 2 s
+assume second stays shut at least 1 s
+assume always (first is open or second is open or pir is occupied)
+require one_is_open
+  no longer than 2 s: first is shut
+end require
+""",
+    "a door with people": """
+limit up "Upper limit"
+limit down "Lower limit"
+detector pir "Hall" holds 1 s
+door gate
+  raised by up
+  lowered by down
+  travel 2 s to 3 s
+end door
+room hall
+  entered by gate
+  seen by pir
+  still at most 2 s
+  noticed within 1 s
+end room
+assume always (gate is moving implies night)
+require seen
+  no longer than 2 s: hall is peopled and pir is vacant
+end require
+""",
+}
 
-    def __init__(self, seed: int) -> None:
-        self.rng = Random(seed)
+
+class Case:
+    """A job with its relation, its texts as functions, and states to ask about."""
+
+    def __init__(self, which: int | str) -> None:
+        self.rng = Random(which)
         while True:
-            job, requirement = random_job(self.rng)
+            if isinstance(which, int):
+                job, requirement = random_job(self.rng)
+            else:
+                job, requirement = by_hand(BY_HAND[which])
             self.system = System(job, requirement)
             self.relation: Relation = relation_of(self.system)
-            if len(self.relation.paths) <= MOST_PATHS:
+            if len(self.relation.paths) <= MOST_PATHS or isinstance(which, str):
                 break
         self.writer = Writer(self.system)
         self.texts = dict(texts_of(self.relation, ()))
-        walked = some_states(self.system, self.rng, 4 * STATES)
-        chosen = self.rng.sample(walked, min(len(walked), STATES // 2))
+        walked = some_states(self.system, self.rng, 8 * STATES)
+        most = STATES if isinstance(which, int) else 8 * STATES
+        chosen = self.rng.sample(walked, min(len(walked), most // 2))
         self.walked = [
             Concrete(values, tuple(Fraction(c, 2) for c in clocks)) for values, clocks in chosen
         ]
-        self.states = [*self.walked, *(self.any_state() for _ in range(STATES // 2))]
+        self.states = [*self.walked, *(self.any_state() for _ in range(most // 2))]
 
     def any_state(self) -> Concrete:
         """A state of the right shape, whether a run comes to it or not."""
@@ -99,7 +145,14 @@ class Case:
         return state.values, tuple(state.clocks[c] for c in self.writer.clocks)
 
 
-@pytest.fixture(scope="module", params=SEEDS)
+def by_hand(text: str) -> tuple[Job, Requirement]:
+    """The job of a text and its one requirement."""
+    job, told = check(Sources((SourceFile("job.dusk", text),)), "job")
+    assert job is not None, told
+    return job, job.requirements[0]
+
+
+@pytest.fixture(scope="module", params=[*SEEDS, *BY_HAND])
 def case(request: pytest.FixtureRequest) -> Case:
     """A case for each seed."""
     return Case(request.param)
