@@ -76,6 +76,7 @@ def test_json_steps_give_the_infimum_what_changes_and_lines() -> None:
         "just_after": False,
         "what": "side_door becomes open",
         "changes": {"bay_lights": "on", "light": "running"},
+        "handled": {},
         "because": ["rules.dusk:5"],
     }
     assert TEXT.split("\n")[5 - 1].strip() == "upon side_door becomes open"

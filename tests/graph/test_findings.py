@@ -87,7 +87,8 @@ def test_findings_are_in_order_of_the_text_with_the_severity_of_their_pages(text
         assert each.severity is all_codes()[each.code].severity
         assert each.severity is not Severity.ERROR
         assert "\n" not in each.message
-        assert each.hint
+        assert each.hint[0].isupper()
+        assert each.hint.endswith(".")
 
 
 def test_every_code_of_the_graph_is_told_in_some_job() -> None:

@@ -8,6 +8,7 @@ from typing import Any, assert_never
 from verifier import __version__
 from verifier.diagnostics import Diagnostic
 from verifier.front.diagnostic_text import in_order, where
+from verifier.front.handled import Handled, handled_in
 from verifier.front.outcome import exit_code
 from verifier.front.reason import bound_words, method, reason
 from verifier.front.result_places import line_of
@@ -40,7 +41,7 @@ def result_object(result: Result, strict: bool) -> Object:
         "exit": exit_code((result,), strict),
         "interrupted": result.interrupted,
         "requirements": [
-            requirement_object(requirement, verdict, seconds, faults, result.sources)
+            requirement_object(result, requirement, verdict, seconds, faults)
             for requirement, verdict, seconds in result.verdicts
         ],
         "findings": [
@@ -51,13 +52,10 @@ def result_object(result: Result, strict: bool) -> Object:
 
 
 def requirement_object(
-    requirement: Requirement,
-    verdict: Verdict,
-    seconds: float,
-    faults: list[str],
-    sources: Sources,
+    result: Result, requirement: Requirement, verdict: Verdict, seconds: float, faults: list[str]
 ) -> Object:
     """One requirement and its verdict."""
+    sources = result.sources
     common: Object = {
         "name": requirement.name,
         "title": requirement.label,
@@ -81,13 +79,13 @@ def requirement_object(
                 "method": verdict.method,
                 "certificate": _certificate(verdict.certificate),
                 "bound_s": bound_words(verdict.bound_s),
-                "witness": _run(verdict.witness, sources),
+                "witness": _run(verdict.witness, result),
             }
         case Refuted():
             return common | {
                 "method": verdict.method,
                 "certificate": _certificate(verdict.certificate),
-                "counterexample": _run(verdict.run, sources),
+                "counterexample": _run(verdict.run, result),
             }
         case Answered():
             return common | {
@@ -95,7 +93,7 @@ def requirement_object(
                 "method": verdict.method,
                 "certificate": _certificate(verdict.certificate),
                 "bound_s": bound_words(verdict.bound_s),
-                "witness": _run(verdict.run, sources),
+                "witness": _run(verdict.run, result),
             }
         case Undecided():
             return common | {"method": method(verdict), "depth": verdict.depth}
@@ -121,12 +119,16 @@ def _certificate(certificate: Certificate | None) -> Object | None:
     return None if certificate is None else {"checked_by": list(certificate.checked_by)}
 
 
-def _run(run: Run | None, sources: Sources) -> Object | None:
+def _run(run: Run | None, result: Result) -> Object | None:
     if run is None:
         return None
+    job, sources = result.job, result.sources
+    handled = ((),) * len(run.steps) if job is None else handled_in(job, run.start, run.steps)
     return {
         "start": dict(run.start),
-        "steps": [_step(step, sources) for step in run.steps],
+        "steps": [
+            _step(step, told, sources) for step, told in zip(run.steps, handled, strict=True)
+        ],
         "fails_at_s": number(run.fails_s),
         "fails_just_after": run.fails_just_after,
         "cycle_from": run.cycle_from,
@@ -134,12 +136,13 @@ def _run(run: Run | None, sources: Sources) -> Object | None:
     }
 
 
-def _step(step: Step, sources: Sources) -> Object:
+def _step(step: Step, handled: tuple[Handled, ...], sources: Sources) -> Object:
     return {
         "at_s": number(step.earliest_s),
         "just_after": step.just_after,
         "what": step.what,
         "changes": dict(step.changes),
+        "handled": {each.rule: each.outcome for each in handled},
         "because": [line_of(span, sources) for span in step.because],
     }
 

@@ -84,7 +84,7 @@ def requirement_text(
         lines.extend(
             f"{_INDENT}{line}".rstrip()
             for line in run_text(
-                run, requirement, result.sources, paint, width - len(_INDENT), ends
+                run, requirement, result.job, result.sources, paint, width - len(_INDENT), ends
             )
         )
     return "\n".join(lines)

@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Sequence
 
 from verifier.front.figures import moment
+from verifier.front.handled import Handled, handled_in
 from verifier.front.paint import Paint
 from verifier.front.result_places import line_of
 from verifier.front.shown import columns, padded, shown
@@ -19,6 +20,7 @@ from verifier.model.job import (
     Event,
     HasStayed,
     Is,
+    Job,
     LeadsTo,
     Level,
     Night,
@@ -29,7 +31,7 @@ from verifier.model.job import (
     Stayed,
     atoms_and_leaves,
 )
-from verifier.simulate.run import Run
+from verifier.simulate.run import Run, Step
 from verifier.source import Sources
 
 _NARROW = 76
@@ -40,11 +42,17 @@ _HEADS: Row = ("when", "what happens", "what changes", "because of")
 
 
 def run_text(
-    run: Run, requirement: Requirement, sources: Sources, paint: Paint, width: int, ends: str
+    run: Run,
+    requirement: Requirement,
+    job: Job | None,
+    sources: Sources,
+    paint: Paint,
+    width: int,
+    ends: str,
 ) -> tuple[str, ...]:
     """The lines of a run; ``ends`` says what is so at its end (``it fails here``)."""
     lines = list(_wrapped(f"at the start: {_start(run, requirement)}", width))
-    lines.extend(table_text(_rows(run, sources, ends), paint, width))
+    lines.extend(table_text(_rows(run, job, sources, ends), paint, width))
     if run.cycle_from is not None:
         lines.append("From the step marked (again) on, this goes round for ever.")
     return tuple(lines)
@@ -57,17 +65,23 @@ def table_text(rows: Sequence[Row], paint: Paint, width: int) -> tuple[str, ...]
     return _table(tuple(rows), paint, width)
 
 
-def _rows(run: Run, sources: Sources, ends: str) -> tuple[Row, ...]:
+def changes_text(step: Step, handled: tuple[Handled, ...]) -> str:
+    """What a step changes, and what became of triggers of rules that were running."""
+    said = [pair(subject, value) for subject, value in step.changes]
+    return shown(", ".join([*said, *(each.words for each in handled)])) or "nothing"
+
+
+def _rows(run: Run, job: Job | None, sources: Sources, ends: str) -> tuple[Row, ...]:
     rows: list[Row] = []
+    handled = ((),) * len(run.steps) if job is None else handled_in(job, run.start, run.steps)
     for number, step in enumerate(run.steps):
-        changes = ", ".join(pair(subject, value) for subject, value in step.changes)
         places = ", ".join(dict.fromkeys(line_of(span, sources) for span in step.because))
         again = " (again)" if number == run.cycle_from else ""
         rows.append(
             (
                 moment(step.earliest_s, step.just_after),
                 shown(f"{step.what}{again}"),
-                shown(changes) or "nothing",
+                changes_text(step, handled[number]),
                 shown(places),
             )
         )

@@ -12,9 +12,10 @@ from verifier.diagnostics import Diagnostic, Label, Severity
 from verifier.front.diagnostic_text import diagnostic_text
 from verifier.front.figures import counted, moment
 from verifier.front.folder import read_file
+from verifier.front.handled import Handled, handled_in
 from verifier.front.paint import Paint
 from verifier.front.result_places import line_of
-from verifier.front.run_text import Row, pair, table_text
+from verifier.front.run_text import Row, changes_text, pair, table_text
 from verifier.front.shown import shown
 from verifier.model.job import Job
 from verifier.simulate.run import Step
@@ -111,7 +112,7 @@ def _one(job: Job, page: _Page, path: Path, there: list[Path], every_order: bool
     script, problems = parse_script(file, job)
     if script is not None:
         try:
-            return _told(play(job, script, every_order=every_order), file.name, page)
+            return _told(job, play(job, script, every_order=every_order), file.name, page)
         except CannotPlay as cannot:
             problems = (cannot.diagnostic,)
     said = [page.of(each) for each in problems[:MOST_TOLD]]
@@ -148,14 +149,14 @@ def _error(code: str, place: str, message: str, hint: str) -> Diagnostic:
 # ---------------------------------------------------------------- what came out
 
 
-def _told(played: Played, name: str, page: _Page) -> Tried:
+def _told(job: Job, played: Played, name: str, page: _Page) -> Tried:
     begins = ", ".join(pair(s, value) for s, value in played.run.start if value != "idle")
     broken = sum(not expected.kept for expected in played.expected)
     count = len(played.expected)
     lines = [
         shown(name),
         *_wrapped(f"at the start: {shown(begins)}", page.width),
-        *table_text(_rows(played, page.sources), page.paint, page.width),
+        *table_text(_rows(job, played, page.sources), page.paint, page.width),
         *(_expectation(expected, page.sources) for expected in played.expected),
     ]
     if played.differs is not None:
@@ -183,13 +184,14 @@ def _expectation(expected: Expected, sources: Sources) -> str:
     return f"{mark:<7} {at}: {shown(expected.line.text)}{some}  ({shown(place)})"
 
 
-def _rows(played: Played, sources: Sources) -> tuple[Row, ...]:
+def _rows(job: Job, played: Played, sources: Sources) -> tuple[Row, ...]:
     steps = played.run.steps
+    handled = handled_in(job, played.run.start, steps)
     rows: list[Row] = []
     at = 0
     while at < len(steps):
         length, times = _round(steps, at)
-        rows.extend(_row(step, sources) for step in steps[at : at + length])
+        rows.extend(_row(steps[n], handled[n], sources) for n in range(at, at + length))
         at += length * times
         if times > 1:
             until = moment(steps[at - 1].at_s, False)
@@ -199,10 +201,10 @@ def _rows(played: Played, sources: Sources) -> tuple[Row, ...]:
     return tuple(rows)
 
 
-def _row(step: Step, sources: Sources) -> Row:
-    changes = ", ".join(pair(subject, value) for subject, value in step.changes)
+def _row(step: Step, handled: tuple[Handled, ...], sources: Sources) -> Row:
     places = ", ".join(dict.fromkeys(line_of(span, sources) for span in step.because))
-    return moment(step.at_s, False), shown(step.what), shown(changes) or "nothing", shown(places)
+    changes = changes_text(step, handled)
+    return moment(step.at_s, False), shown(step.what), changes, shown(places)
 
 
 def _round(steps: Sequence[Step], at: int) -> tuple[int, int]:

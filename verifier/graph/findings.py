@@ -66,8 +66,8 @@ def _never_fires(job: Job, structure: Structure) -> Iterator[Diagnostic]:
             yield _warning(
                 "rule-never-fires",
                 f"rule {rule.name} can never fire: none of its events can happen with its guard true",
-                "look at what would have to change: a flag that nobody sets, an output that no rule "
-                "drives, a guard that contradicts its event",
+                "Look at what would have to change: a flag that nobody sets, an output that no rule "
+                "drives, a guard that contradicts its event.",
                 Label(rule.span),
             )
 
@@ -83,14 +83,14 @@ def _events(job: Job, structure: Structure) -> Iterator[Diagnostic]:
                 yield _note(
                     "power-cuts-not-considered",
                     f"`{said}` never happens: power cuts are not considered",
-                    "write `consider power cuts`, so that what this line does is proved too",
+                    "Write `consider power cuts`, so that what this line does is proved too.",
                     Label(trigger.span),
                 )
             else:
                 yield _warning(
                     "event-never-happens",
                     f"`{said}` never happens: nothing can bring it about",
-                    "let something set what the line waits for, or take the line out",
+                    "Let something set what the line waits for, or take the line out.",
                     Label(trigger.span),
                 )
 
@@ -101,7 +101,7 @@ def _never_reached(job: Job, structure: Structure) -> Iterator[Diagnostic]:
             yield _warning(
                 "statement-never-reached",
                 f"`{words(statement)}` is never reached: the run has ended before it",
-                "move it in front of what ends the run, or take it out",
+                "Move it in front of what ends the run, or take it out.",
                 Label(statement.span),
             )
 
@@ -138,7 +138,7 @@ def branch_findings(
             yield _note(
                 "guard-always-true",
                 f"`{said}` is always true where it is read here",
-                "leave it out, or look whether another condition was meant",
+                "Leave it out, or look whether another condition was meant.",
                 Label(branch.span),
             )
 
@@ -157,32 +157,32 @@ def _always_false(
     match branch.kind:
         case "wait until":
             what = "this wait always times out" if limited else "the run waits here for ever"
-            hint = "wait for something that can happen"
+            hint = "Wait for something that can happen"
             yield _warning(
                 "wait-without-way-out",
                 f"nothing can ever make `{said}` true: {what}",
-                hint if limited else f"{hint}, or add `, at most …` and say what then",
+                f"{hint}." if limited else f"{hint}, or add `, at most …` and say what then.",
                 Label(branch.span),
             )
         case "until":
             yield _warning(
                 "wait-without-way-out",
                 f"nothing can ever make `{said}` true: the `repeat` goes round for ever",
-                "repeat until something that can happen",
+                "Repeat until something that can happen.",
                 Label(branch.span),
             )
         case "if" | "elsif":
             yield _warning(
                 "branch-never-reached",
                 f"`{said}` is never true where it is read here: its branch is never reached",
-                "take the branch out, or look whether another condition was meant",
+                "Take the branch out, or look whether another condition was meant.",
                 Label(branch.span),
             )
         case _:
             yield _warning(
                 "guard-always-false",
                 f"`{said}` is never true when this event happens",
-                "take the line out, or look whether another condition was meant",
+                "Take the line out, or look whether another condition was meant.",
                 Label(branch.span),
             )
 
@@ -205,7 +205,7 @@ def _waits_in(job: Job, rule: Rule, body: tuple[Statement, ...]) -> Iterator[Dia
                     yield _note(
                         "wait-without-limit",
                         f"`{words(condition)}` may never come true: a door can stop part way",
-                        "add `, at most …`, and what to do when it has `timed out`",
+                        "Add `, at most …`, and what to do when it has `timed out`.",
                         Label(span),
                     )
             case If(branches, otherwise):
@@ -236,7 +236,7 @@ def _unused(job: Job) -> Iterator[Diagnostic]:
             yield _warning(
                 "point-unused",
                 f"{point.name} is declared, and nothing uses it",
-                "use it in a rule or a requirement, or take it out",
+                "Use it in a rule or a requirement, or take it out.",
                 Label(point.span),
             )
 
@@ -254,9 +254,9 @@ def _waiting_triggers(job: Job) -> Iterator[Diagnostic]:
         yield _warning(
             "waiting-never-needed",
             f"triggers of {rule.name} never wait: {why}",
-            f"leave `{policy_words(rule.policy)}` out"
+            f"Leave `{policy_words(rule.policy)}` out."
             if not can_wait(rule)
-            else "leave the waiting out, or the part of the guard",
+            else "Leave the waiting out, or the part of the guard.",
             Label(rule.span),
         )
 

@@ -11,6 +11,7 @@ from verifier.graph.access import event_name, rule_access
 from verifier.graph.logic import implied
 from verifier.graph.values import Structure
 from verifier.model.job import (
+    AssumeStays,
     Becomes,
     Changes,
     Event,
@@ -21,9 +22,11 @@ from verifier.model.job import (
     Night,
     NightBegins,
     Point,
+    Policy,
     Pressed,
     Put,
     Rule,
+    Statement,
     Value,
     Wait,
     WaitUntil,
@@ -86,7 +89,7 @@ def _never_off(point: Point, own: tuple[Drive, ...]) -> Iterator[Diagnostic]:
             Severity.WARNING,
             f"{point.name} is turned on, and no rule turns it off",
             (Label(own[0].statement.span, "turned on here"), Label(point.span)),
-            "add the `off`: in the same rule after a wait, or in a rule of its own",
+            "Add the `off`: in the same rule after a wait, or in a rule of its own.",
         )
 
 
@@ -103,7 +106,7 @@ def _two_drivers(point: Point, own: tuple[Drive, ...]) -> Iterator[Diagnostic]:
             Severity.NOTE,
             f"{point.name} is set by more than one rule: {', '.join(first)}",
             tuple(Label(drive.statement.span, f"by {name}") for name, drive in first.items()),
-            "one rule's `off` may cut another's time short: have a requirement say what must hold",
+            "One rule's `off` may cut another's time short: have a requirement say what must hold.",
         )
 
 
@@ -114,21 +117,22 @@ def _timed_from_occupied(job: Job, rule: Rule) -> Iterator[Diagnostic]:
     """A light that is on for a fixed time from `becomes occupied`, with nothing to renew it.
 
     Not where the rule knows more of the detector (it becomes vacant, a guard or condition reads
-    it), or another rule that knows it sets the lamp or cancels the rule.
+    it), another rule that knows it sets the lamp or cancels the rule, or the job assumes that it
+    is not occupied for longer than the light is on.
     """
     put = _on_wait_off(rule)
     if put is None:
         return
     for detector in _arrivals(rule):
-        if not _renewed(job, rule, put, detector):
+        if not _renewed(job, rule, put, detector) and not _ends_before(job, rule, put, detector):
             yield Diagnostic(
                 "timed-from-occupied",
                 Severity.NOTE,
                 f"{_target(put)} is timed from the moment at which {detector} becomes occupied: it "
                 "can go off while somebody is still seen",
                 (Label(put.span),),
-                f"let the time begin when {detector} becomes vacant, or wait until it `has "
-                "stayed vacant for` that long",
+                f"Let the time begin when {detector} becomes vacant, or wait until it `has "
+                "stayed vacant for` that long.",
             )
 
 
@@ -155,6 +159,38 @@ def _renewed(job: Job, rule: Rule, put: Setting, detector: str) -> bool:
         if other.name != rule.name and detector in access.reads and keeps:
             return True
     return False
+
+
+def _ends_before(job: Job, rule: Rule, put: Setting, detector: str) -> bool:
+    """Whether the job assumes that the detector is vacant again when the light goes off.
+
+    Only where each time that it becomes occupied the light's time begins anew.
+    """
+    if rule.policy != Policy(1, 0, True) or rule.provided is not None:
+        return False
+    if any(fault.subject == detector for fault in job.faults):
+        return False  # a report that does not come renews nothing
+    arrival = Becomes(Is(detector, "occupied"))
+    if not any(t.event == arrival and t.guard is None for t in rule.triggers):
+        return False
+    before = rule.body[: next(n for n, s in enumerate(rule.body) if s is put)]
+    lit_s = sum((_length_s(statement) for statement in before), Fraction(0))
+    return any(
+        isinstance(a, AssumeStays)
+        and a.atom == Is(detector, "occupied")
+        and a.bound == "at most"
+        and a.seconds <= lit_s
+        for a in job.assumptions
+    )
+
+
+def _length_s(statement: Statement) -> Fraction:
+    """How long a statement takes at the least."""
+    match statement:
+        case Wait(seconds) | Fade(_, _, seconds):
+            return seconds
+        case _:
+            return Fraction(0)
 
 
 def _target(statement: Setting) -> str:
@@ -215,7 +251,7 @@ def _outlives_guard(
                 Label(lit[0].statement.span, "turned on by night"),
                 Label(dark[0].statement.span, "turned off only when this happens"),
             ),
-            "turn it off `upon day begins`, or after a wait",
+            "Turn it off `upon day begins`, or after a wait.",
         )
 
 

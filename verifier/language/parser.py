@@ -76,7 +76,7 @@ def _refused(file: SourceFile) -> Diagnostic | None:
             Severity.ERROR,
             f"{file.name} has {len(file.text):,} characters; at most {SIZE_LIMIT:,} are read",
             (Label(Span(file.name, 0, 0)),),
-            "split the job into several .dusk files of one folder",
+            "Split the job into several .dusk files of one folder.",
         )
     control = _CONTROL.search(file.text)
     if control is None:
@@ -87,7 +87,7 @@ def _refused(file: SourceFile) -> Diagnostic | None:
         Severity.ERROR,
         f"a control character (number {ord(control.group())}) stands in the text",
         (Label(place),),
-        "save the file as plain text (UTF-8) and delete the character",
+        "Save the file as plain text (UTF-8) and delete the character.",
     )
 
 
@@ -99,7 +99,7 @@ def _diagnostic(file: SourceFile, result: Trouble | TooDeep) -> Diagnostic:
         Severity.ERROR,
         "this is nested too deeply to be read",
         (Label(Span(file.name, result.token.start, result.token.end)),),
-        "break it up: use a flag, or a rule of its own",
+        "Break it up: use a flag, or a rule of its own.",
     )
 
 

@@ -26,6 +26,13 @@ from verifier.source import Span
 OnVerdict = Callable[[Requirement, Verdict, float], None]
 
 
+GREW_TOO_LARGE = "the search grew too large for its limits"
+"""What the engines say when they give up, for want of time or of room."""
+
+NEARLY = 0.95
+"""The part of its time after which what gives up gave up for want of it."""
+
+
 class ToolFault(Exception):
     """The tool's own evidence did not pass its own check, or a part of it broke."""
 
@@ -63,12 +70,37 @@ def decide_task(job: Job, requirement: Requirement, limit_s: float, certificates
     began = time.perf_counter()
     verdict: Verdict | Chain
     try:
-        verdict = decide(job, requirement, Budget(limit_s=limit_s))
+        verdict = which_limit(
+            decide(job, requirement, Budget(limit_s=limit_s)), time.perf_counter() - began, limit_s
+        )
     except EndlessChainFound as found:
         verdict = found.args[0]
     if not certificates and not isinstance(verdict, Chain):
         verdict = without_texts(verdict)
     return Told(verdict, time.perf_counter() - began)
+
+
+def which_limit(verdict: Verdict, seconds: float, limit_s: float) -> Verdict:
+    """The verdict; if it is undecided for its limits, with the one that was met and what helps.
+
+    >>> which_limit(Undecided(GREW_TOO_LARGE, 3), 60.0, 60.0).reason
+    'its time ran out (60 s): give it more with --time-limit, or ask for less at once'
+    >>> which_limit(Undecided(GREW_TOO_LARGE, 3), 6.0, 60.0).reason.split(":")[0]
+    'there are more states than the search may hold, and more time does not help'
+    """
+    if not isinstance(verdict, Undecided) or verdict.reason != GREW_TOO_LARGE:
+        return verdict
+    if seconds >= NEARLY * limit_s:
+        why = (
+            f"its time ran out ({limit_s:g} s): give it more with --time-limit, or ask for less at "
+            "once"
+        )
+    else:
+        why = (
+            "there are more states than the search may hold, and more time does not help: ask for "
+            "less at once, or take fewer faults into account"
+        )
+    return replace(verdict, reason=why)
 
 
 def without_texts(verdict: Verdict) -> Verdict:
@@ -100,7 +132,7 @@ def chain_task(job: Job, rule: str, limit_s: float) -> Chain | str | None:
         assert isinstance(result, Chain)
         return result
     except TooLarge:
-        return "the search grew too large for its limits"
+        return GREW_TOO_LARGE
     return None
 
 
