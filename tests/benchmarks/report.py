@@ -25,11 +25,10 @@ Written by `python -m tests.benchmarks.measure` (about five minutes), not by han
   Median of three, of five for the whole process; what takes more than {slow:g} s is measured once.
   The limit is {limit:g} s.
 - **Spacer** is the yardstick: z3's Fixedpoint over the reals, `spacer.push_pob`, its own preprocessing,
-  on the whole system of the job with nothing cut away ([`yardstick.py`](yardstick.py)). It makes no
-  certificate and checks nothing. **Its steps are fused too**, as there is no other relation to give it:
-  these are not yet ratios against an unfused system. Where a family has nothing to cut away and it has
-  one rule for an event, the relation is the prover's own. “Not tried”: its time was over at a smaller
-  size.
+  on the whole system of the job with nothing cut away and nothing fused: a step is one happening, or one
+  trigger handled, run going on, waiting trigger taken or requirement looking
+  ([`yardstick.py`](yardstick.py), [`unfused.py`](unfused.py)). It makes no certificate and checks nothing.
+  “Not tried”: its time was over at a smaller size.
 - **Ratio**: Spacer's CPU time by the prover's. Below 1 Spacer is the quicker one; “over” where its time was
   over.
 - **Certificate**: number of lemmas, and kilobytes of SMT-LIB in its seven texts.
