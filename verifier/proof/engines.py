@@ -26,8 +26,14 @@ from verifier.proof.spacer import invariant_by_spacer
 from verifier.proof.timing import Timeline
 
 FEW_STATES = 400
-FEW_SECONDS = 0.4
-"""What the zones are given at first, before the engines for large slices have their turn."""
+LITTLE_WORK = 400_000
+"""What the zones are given at first, before the engines for large slices have their turn.
+
+Half a second of a quiet machine; counted, not timed, so that a busy one gives the same answer.
+"""
+
+SEARCH_S = 8.0
+"""Seconds for each of the first two bounded searches, which take tenths as a rule."""
 
 SHALLOW, DEEPER, DEEPEST = 2, 6, 40
 """Happenings up to which a failure is looked for before lemmas are mined, after, and at the end."""
@@ -76,20 +82,20 @@ def holds_or_breaks(question: Question) -> Holds | Breaks | Open:
 
 def _searched(question: Question) -> Holds | Breaks | Open:
     pinned = question.pinned()
-    quick = Budget(min(FEW_SECONDS, question.left_s), FEW_STATES, 4 * FEW_STATES)
+    quick = Budget(question.left_s, FEW_STATES, 4 * FEW_STATES, LITTLE_WORK)
     try:
         return _by_zones(question, pinned, quick)
     except TooLarge:
         pass
     relation = question.relation
     unrolling = Unrolling(relation, question.moves)
-    found = unrolling.search(SHALLOW, min(2.0, question.left_s))
+    found = unrolling.search(SHALLOW, min(SEARCH_S, question.left_s))
     if isinstance(found, Timeline):
         return Breaks(found, "bounded search")
     lemmas = mined_lemmas(question)
     if lemmas is not None:
         return Holds(lemmas, "mined lemmas")
-    found = unrolling.search(DEEPER, min(2.0, question.left_s))
+    found = unrolling.search(DEEPER, min(SEARCH_S, question.left_s))
     if isinstance(found, Timeline):
         return Breaks(found, "bounded search")
     try:
@@ -114,12 +120,13 @@ def _by_zones(question: Question, pinned: Question | None, budget: Budget) -> Ho
             return result
     moves = question.moves
     limit = min(budget.limit_s, question.left_s)
-    found = hull(moves, most_states=budget.most_states, limit_s=limit)
+    work = budget.most_work
+    found = hull(moves, most_states=budget.most_states, limit_s=limit, most_work=work)
     if not found.failing and not found.endless:
         return Holds((_invariant(moves, found),), "hull zones")
     if found.endless:
         raise_chain(question)
-    exact = explore(moves, most_nodes=budget.most_nodes, limit_s=limit)
+    exact = explore(moves, most_nodes=budget.most_nodes, limit_s=limit, most_work=work)
     if _meets_a_chain(moves):
         raise_chain(question)
     if exact.reached:
@@ -134,12 +141,13 @@ def _by_pinned_zones(pinned: Question, budget: Budget) -> Holds | Breaks | None:
     """
     moves = pinned.moves
     limit = min(budget.limit_s, pinned.left_s)
-    found = hull(moves, most_states=budget.most_states, limit_s=limit)
+    work = budget.most_work
+    found = hull(moves, most_states=budget.most_states, limit_s=limit, most_work=work)
     if found.endless:
         return None
     if not found.failing:
         return Holds((_invariant(moves, found),), "hull zones")
-    exact = explore(moves, most_nodes=budget.most_nodes, limit_s=limit)
+    exact = explore(moves, most_nodes=budget.most_nodes, limit_s=limit, most_work=work)
     if _meets_a_chain(moves):
         return None
     if not exact.reached:

@@ -47,6 +47,7 @@ def explore(
     *,
     most_nodes: int = 40_000,
     limit_s: float = 10.0,
+    most_work: int = 10**12,
     want_endless: bool = False,
 ) -> Exact:
     """Explores zones breadth first up to the first depth at which the requirement fails.
@@ -56,7 +57,7 @@ def explore(
     until = time.monotonic() + limit_s
     zones: dict[Discrete, list[Zone]] = {}
     layer: list[Node] = []
-    count = 0
+    count, work = 0, 0
     for state in moves.starts():
         zone = moves.settled(state, origin(moves.info(state).size))
         if zone is not None:
@@ -75,6 +76,7 @@ def explore(
                 entered = moves.after(node.state, node.zone, move)
                 if entered is None:
                     continue
+                work += len(entered)
                 zone = moves.settled(move.target, entered)
                 if zone is None:
                     continue
@@ -87,7 +89,7 @@ def explore(
                 known.append(wide)
                 following.append(Node(move.target, wide, node, move, depth + 1))
                 count += 1
-            if count > most_nodes or time.monotonic() > until:
+            if count > most_nodes or work > most_work or time.monotonic() > until:
                 raise TooLarge(depth)
         layer = following
         depth += 1

@@ -45,6 +45,7 @@ def hull(
     *,
     most_states: int = 20_000,
     limit_s: float = 10.0,
+    most_work: int = 10**12,
     stop_when_failing: bool = True,
     begin: list[tuple[Discrete, Zone]] | None = None,
 ) -> Hull:
@@ -56,8 +57,11 @@ def hull(
     queued: set[Discrete] = set()
     endless = False
     failing: dict[Discrete, None] = {}
+    work = 0
 
     def arrive(state: Discrete, zone: Zone) -> None:
+        nonlocal work
+        work += len(zone)
         settled = moves.settled(state, zone)
         if settled is None:
             return
@@ -91,7 +95,7 @@ def hull(
     while todo:
         if failing and stop_when_failing:
             break
-        if len(zones) > most_states or time.monotonic() > until:
+        if len(zones) > most_states or work > most_work or time.monotonic() > until:
             raise TooLarge
         state = todo.popleft()
         queued.discard(state)
