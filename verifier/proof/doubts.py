@@ -30,10 +30,13 @@ from verifier.model.job import (
 )
 from verifier.source import Span
 
-DOUBT_S = 2.0
-"""Seconds for each question; a worker is ended after twice that."""
+DOUBT_WORK = 800_000
+"""Cells of zones for each question: about a second, and the same on a busy machine."""
 
-STRUCTURE_S = 10.0
+DOUBT_S = 30.0
+"""Seconds after which a worker is ended all the same."""
+
+STRUCTURE_S = 60.0
 """Seconds for all that are still open when every requirement has its verdict."""
 
 
@@ -98,15 +101,16 @@ def _never(event: Event, span: Span) -> Requirement:
     return Requirement("doubt", "", None, form, Fraction(0), span)
 
 
-def doubt_task(job: Job, requirement: Requirement, limit_s: float) -> bool:
+def doubt_task(job: Job, requirement: Requirement, most_work: int) -> bool:
     """Whether it is certain that an event never occurs."""
-    from verifier.proof.engines import Holds, holds_or_breaks
+    from verifier.proof.engines import Holds, by_zones
     from verifier.proof.moves import TooLarge
     from verifier.proof.question import Budget, EndlessChainFound, Question
 
+    budget = Budget(DOUBT_S, most_work=most_work)
     try:
-        question = Question(job, requirement, Budget(limit_s=limit_s))
-        return isinstance(holds_or_breaks(question), Holds)
+        question = Question(job, requirement, budget)
+        return isinstance(by_zones(question, question.pinned(), budget), Holds)
     except (TooLarge, EndlessChainFound):
         return False
 
@@ -118,7 +122,7 @@ class StructureQuestion:
     function: str
     arguments: tuple[Any, ...]
     told: Callable[[Any], tuple[Diagnostic, ...]]
-    limit_s: float = 2 * DOUBT_S
+    limit_s: float = DOUBT_S
 
 
 def structure_questions(job: Job) -> tuple[StructureQuestion, ...]:
@@ -132,7 +136,7 @@ def structure_questions(job: Job) -> tuple[StructureQuestion, ...]:
         *(
             StructureQuestion(
                 "verifier.proof.doubts:doubt_task",
-                (job, doubt.requirement, DOUBT_S),
+                (job, doubt.requirement, DOUBT_WORK),
                 partial(if_never, doubt),
             )
             for doubt in doubts(job)
@@ -140,7 +144,7 @@ def structure_questions(job: Job) -> tuple[StructureQuestion, ...]:
         *(
             StructureQuestion(
                 "verifier.proof.reads:reads_task",
-                (job, rule, conditions, DOUBT_S),
+                (job, rule, conditions, DOUBT_WORK),
                 partial(read_findings, job, conditions),
             )
             for rule, conditions in asked_of(job).items()

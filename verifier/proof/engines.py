@@ -84,7 +84,7 @@ def _searched(question: Question) -> Holds | Breaks | Open:
     pinned = question.pinned()
     quick = Budget(question.left_s, FEW_STATES, 4 * FEW_STATES, LITTLE_WORK)
     try:
-        return _by_zones(question, pinned, quick)
+        return by_zones(question, pinned, quick)
     except TooLarge:
         pass
     relation = question.relation
@@ -99,7 +99,7 @@ def _searched(question: Question) -> Holds | Breaks | Open:
     if isinstance(found, Timeline):
         return Breaks(found, "bounded search")
     try:
-        return _by_zones(question, pinned, question.budget)
+        return by_zones(question, pinned, question.budget)
     except TooLarge:
         pass
     if question.left_s > 1:
@@ -112,7 +112,7 @@ def _searched(question: Question) -> Holds | Breaks | Open:
     return Open(found.depth, "the search grew too large for its limits")
 
 
-def _by_zones(question: Question, pinned: Question | None, budget: Budget) -> Holds | Breaks:
+def by_zones(question: Question, pinned: Question | None, budget: Budget) -> Holds | Breaks:
     """The answer of hull and exact zones. Raises: TooLarge, EndlessChainFound."""
     if pinned is not None:
         result = _by_pinned_zones(pinned, budget)

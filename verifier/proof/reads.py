@@ -29,6 +29,9 @@ from verifier.surroundings.world import FALSE, TRUE
 MOST_STATES = 1_000
 """Discrete states of a rule's slice, beyond which nothing is told of its conditions."""
 
+LIMIT_S = 30.0
+"""Seconds, for an emergency: work is what is limited."""
+
 Found = tuple[bool, bool]
 """Whether a condition can be read true, and whether it can be read false."""
 
@@ -114,13 +117,13 @@ def reading_system(job: Job, rule: str, asked: tuple[BranchCondition, ...]) -> _
 
 
 def reads_task(
-    job: Job, rule: str, asked: tuple[BranchCondition, ...], limit_s: float
+    job: Job, rule: str, asked: tuple[BranchCondition, ...], most_work: int
 ) -> tuple[Found, ...] | None:
     """What each of a rule's conditions can be read as; None if that could not be told in time."""
     system = reading_system(job, rule, asked)
     moves = Moves(system, commuting(system))
     try:
-        found = hull(moves, most_states=MOST_STATES, limit_s=limit_s)
+        found = hull(moves, most_states=MOST_STATES, limit_s=LIMIT_S, most_work=most_work)
     except TooLarge:
         return None
     if found.endless:
