@@ -4,7 +4,6 @@ import json
 import sys
 from pathlib import Path
 
-
 KNOWN = {
     # What their metadata names is lost on the way, or is only in their COPYING.
     "z3-solver": "MIT",
@@ -29,5 +28,5 @@ def licence_of(component: dict) -> str:
 bom = json.loads(Path(sys.argv[1]).read_text(encoding="utf-8"))
 rows = [(c["name"], c.get("version", ""), licence_of(c)) for c in bom["components"]]
 for name, version, licence in sorted(rows):
-    print(f"{name} {version}: {licence or 'NOT STATED'}")
+    sys.stdout.write(f"{name} {version}: {licence or 'NOT STATED'}\n")
 sys.exit(any(not licence for _, _, licence in rows))

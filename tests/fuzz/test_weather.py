@@ -136,7 +136,9 @@ def give_up(*_: object) -> Answer:
     raise MemoryError("out of memory")
 
 
-@pytest.mark.parametrize(("solver", "answer"), [(hang, "stopped at its limit"), (give_up, "memory")])
+@pytest.mark.parametrize(
+    ("solver", "answer"), [(hang, "stopped at its limit"), (give_up, "memory")]
+)
 def test_a_solver_that_hangs_or_is_starved_leaves_the_others_unharmed(
     monkeypatch: pytest.MonkeyPatch, solver: object, answer: str
 ) -> None:
