@@ -1,5 +1,6 @@
 """Random jobs A to B by prover and model checker: ``python -m tests.outside.murphi_long A B``.
 
+With ``measure`` after it, each job is asked for an exact bound instead (a sharper question than most).
 Prints progress, every disagreement with its job, and at the end what was compared.
 """
 
@@ -8,14 +9,25 @@ from __future__ import annotations
 import sys
 import time
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from fractions import Fraction
 from random import Random
 
 from tests.outside.murphi import TooLarge, answer_and_vacuity, bound_is, fewest_happenings
 from tests.outside.murphi_model import NotExported
 from tests.random_jobs import random_job
 from verifier.graph.slice import slice_job
-from verifier.model.job import Job, LeadsTo, MeasureLongest, Point, PointKind, Requirement, Rule
+from verifier.model.job import (
+    Job,
+    LeadsTo,
+    MeasureLongest,
+    Point,
+    PointKind,
+    Requirement,
+    Rule,
+    Running,
+    conditions_and_events_of,
+)
 from verifier.model.words import (
     assumption_words,
     body_lines,
@@ -186,12 +198,24 @@ def rule_lines(rule: Rule) -> list[str]:
 # ---------------------------------------------------------------- many
 
 
-def main(first: int, last: int, limit_s: float = 20.0) -> int:
+def as_measure(job: Job, requirement: Requirement) -> Requirement:
+    """How long the requirement's condition holds after its events (else a rule's first trigger)."""
+    conditions, events = conditions_and_events_of(requirement.form)
+    asked = events or (job.rules[0].triggers[0].event,)
+    condition = conditions[0] if conditions else Running(job.rules[0].name)
+    form = MeasureLongest(condition, asked)
+    return Requirement("claim", "", requirement.scope, form, Fraction(0), requirement.span)
+
+
+def main(first: int, last: int, *, measure: bool = False, limit_s: float = 20.0) -> int:
     """Compares the seeds; the number of disagreements."""
     table: Counter[str] = Counter()
     began = time.monotonic()
     for seed in range(first, last):
         job, requirement = random_job(Random(seed))
+        if measure:
+            requirement = as_measure(job, requirement)
+            job = replace(job, requirements=(requirement,))
         try:
             found = compare(job, requirement, limit_s=limit_s)
         except Exception as fault:  # a fault of either side is a disagreement too
@@ -212,4 +236,5 @@ def main(first: int, last: int, limit_s: float = 20.0) -> int:
 
 
 if __name__ == "__main__":
-    sys.exit(1 if main(int(sys.argv[1]), int(sys.argv[2])) else 0)
+    wrong = main(int(sys.argv[1]), int(sys.argv[2]), measure="measure" in sys.argv[3:])
+    sys.exit(1 if wrong else 0)

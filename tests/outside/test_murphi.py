@@ -15,7 +15,7 @@ import pytest
 
 from tests.meaning.test_meaning import expected, job_of, names
 from tests.outside import murphi
-from tests.outside.murphi_long import compare, dusk_text
+from tests.outside.murphi_long import as_measure, compare, dusk_text
 from tests.outside.murphi_model import NotExported
 from tests.random_jobs import random_job
 from verifier.model import check
@@ -39,6 +39,17 @@ def test_the_prover_agrees_with_the_model_checker(seed: int) -> None:
     job, requirement = random_job(Random(seed))
     found = compare(job, requirement, limit_s=LIMIT_S, length=LONG or seed % 3 == 0)
     assert not found.differs, f"{found.differs}\n{dusk_text(job, requirement)}"
+    if found.kind.startswith(("not exported", "too large", "undecided")):
+        pytest.skip(found.kind)
+
+
+@pytest.mark.parametrize("seed", SEEDS if LONG else SEEDS[:10])
+def test_the_prover_measures_the_bound_that_the_model_checker_finds_exact(seed: int) -> None:
+    job, requirement = random_job(Random(seed))
+    measure = as_measure(job, requirement)
+    job = replace(job, requirements=(measure,))
+    found = compare(job, measure, limit_s=LIMIT_S)
+    assert not found.differs, f"{found.differs}\n{dusk_text(job, measure)}"
     if found.kind.startswith(("not exported", "too large", "undecided")):
         pytest.skip(found.kind)
 
