@@ -17,8 +17,8 @@ HEAD = """# How fast it is
 Written by `python -m tests.benchmarks.measure` (about five minutes), not by hand. No test measures time.
 
 - **Machine**: {machine}.
-  Other work ran on it (load average {load} at the end): times may be up to twice those of a quiet machine.
-  CPU time beside them is steadier.
+  Other work ran on it (load average {load} at the end): times
+  are longer than on a quiet machine, by about the load for each core. CPU time beside them is steadier.
 - **Time** of a job runs from its text to the verdict, in a process that has done nothing else: reading,
   checking, slicing, searching, the certificate made and checked by z3 and cvc5, and whether the
   requirement came into play. Loading the solvers is not in it (it is in the whole process below).
