@@ -45,6 +45,24 @@ CASES: dict[str, tuple[str, str, Any]] = {
         "measure longest: light is on after last push pressed",
         ["answered", 30.0],
     ),
+    # "Its whole length counts, also beyond the end of what is judged": the light is lit for 2 s, off
+    # for 2 s, and the scope ends after the first of those; that gap is filled, so it is 3 s in scope.
+    "a gap in which the scope ends": (
+        'button push "Push"\nflag scope "Scope"\nlamp light "Light" 10 W\nrule once\n'
+        "  non-retriggerable\n  upon push pressed\n  do\n    scope yes\n    light on\n"
+        "    wait 2 s\n    light off\n    wait 1 s\n    scope no\n    wait 1 s\n    light on\n"
+        "    wait 1 s\n    light off\n    wait 10 s\nend rule\n",
+        "while scope is yes: no longer than 2 s: light is on\n  allowing 2 s",
+        "refuted",
+    ),
+    "a gap in which the scope ends, and that is too long to be filled": (
+        'button push "Push"\nflag scope "Scope"\nlamp light "Light" 10 W\nrule once\n'
+        "  non-retriggerable\n  upon push pressed\n  do\n    scope yes\n    light on\n"
+        "    wait 2 s\n    light off\n    wait 1 s\n    scope no\n    wait 1 s\n    light on\n"
+        "    wait 1 s\n    light off\n    wait 10 s\nend rule\n",
+        "while scope is yes: no longer than 2 s: light is on\n  allowing 1 s",
+        "proved",
+    ),
     # Meaning 8: "lamps go to their `on power return` value"; on is 100 % (10: a dimmer to 100 %).
     "a dimmer that comes back full": (
         'button push "Push"\ndimmer hall "Hall" 10 W on power return on\nconsider power cuts\n'

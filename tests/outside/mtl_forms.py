@@ -176,9 +176,6 @@ def formula_of(requirement: Requirement) -> Formula:
             return _before(scope, requirement.scope is not None, d)
         case NoLonger(d):
             stretch = All((scope, filled_between(C, gap)))
-            if gap and requirement.scope is not None:
-                # A gap still open when the scope ends is pending, and dropped (14).
-                stretch = All((stretch, Until(scope, All((scope, C)))))
             return always(implies(_begins(stretch), eventually(No(stretch), up_to(d))))
         case NoShorter(d):
             filled = filled_between(C, gap)

@@ -239,14 +239,13 @@ def test_the_random_timelines_tell_open_ends_from_closed_ones(
     )
 
 
-def test_a_gap_still_open_when_the_scope_ends_is_dropped_from_no_longer_alone() -> None:
-    """The contract pulls both ways here: a gap's whole length counts "also beyond the end of what is
-    judged", and "the end of C drops what is pending" (14). The monitors take the second for
-    ``no longer than`` and the first for the other forms; so do the formulas.
+def test_the_whole_length_of_a_gap_counts_when_the_scope_ends_in_it() -> None:
+    """ "Its whole length counts, also beyond the end of what is judged", in each form; "the end of C
+    drops what is pending" (14) is of events and times that run, and not of gaps.
     """
     timeline = line("0 -", "1 CS", "3 S", "4 -", "5 C", end="9")
     for kind, allowing, wanted in (
-        (NoLonger, 2, None),
+        (NoLonger, 2, Moment(Fraction(5), False)),
         (NoShorter, 1, Moment(Fraction(4), True)),
         (Always, 1, Moment(Fraction(4), True)),
     ):

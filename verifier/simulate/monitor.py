@@ -299,7 +299,11 @@ class BeforeMonitor(Monitor):
 
 
 class NoLongerMonitor(Monitor):
-    """``no longer than D: C`` (maximum duration); gaps of C up to ``allowing`` are filled."""
+    """``no longer than D: C`` (maximum duration); gaps of C up to ``allowing`` are filled.
+
+    The whole length of a gap counts, also beyond the end of the scope: whether what came before
+    it was too long may be known only after that.
+    """
 
     def __init__(self, system: Structure, requirement: Requirement, form: NoLonger) -> None:
         super().__init__(system, requirement, form.condition)
@@ -314,6 +318,9 @@ class NoLongerMonitor(Monitor):
             self.gap_since = self.clock("since the interruption began")
             self.layout.compared(self.gap_since, self.allowing, ((self.gap, TRUE),))
             self.layout.compared(self.since, self.most, ((self.been, TRUE),))
+            if self.scope is not None:
+                self.due = self.flag("the stretch was too long if the interruption is none")
+                self.failed = self.flag("a stretch was too long")
         self.layout.compared(self.since, self.most, when)
 
     def settle(self, reg: Registers, count: int) -> None:
@@ -325,6 +332,8 @@ class NoLongerMonitor(Monitor):
                 reg.put(self.lit, TRUE)
                 reg.restart(self.since)
             return
+        if self.scope is not None:
+            self._scope_ends_in_a_gap(reg, inside)
         if inside and reg.test(self.scoped, FALSE):
             reg.restart(self.since)
         reg.put(self.scoped, TRUE if inside else FALSE)
@@ -333,6 +342,10 @@ class NoLongerMonitor(Monitor):
                 reg.test(self.gap, TRUE) and reg.reached(self.gap_since, 2 * self.allowing + 1)
             ):
                 reg.restart(self.since)
+            elif self.scope is not None and reg.test(self.due, TRUE):
+                reg.put(self.failed, TRUE)
+            if self.scope is not None:
+                reg.put(self.due, FALSE)
             reg.put(self.been, TRUE)
             reg.put(self.gap, FALSE)
             reg.put(self.lit, TRUE if inside else FALSE)
@@ -342,7 +355,18 @@ class NoLongerMonitor(Monitor):
             reg.put(self.gap, TRUE)
             reg.restart(self.gap_since)
 
+    def _scope_ends_in_a_gap(self, reg: Registers, inside: bool) -> None:
+        if (
+            not inside
+            and reg.test(self.scoped, TRUE)
+            and reg.test(self.gap, TRUE)
+            and reg.reached(self.since, 2 * self.most + 1)
+        ):
+            reg.put(self.due, TRUE)
+
     def bad(self, reg: Registers) -> bool:
+        if self.allowing and self.scope is not None and reg.test(self.failed, TRUE):
+            return True
         return reg.test(self.lit, TRUE) and reg.reached(self.since, 2 * self.most + 1)
 
 
