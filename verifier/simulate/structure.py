@@ -404,7 +404,9 @@ class Structure:
     def _hear(self, event: Event, rule: int, line: int) -> None:
         match event:
             case Becomes(atom):
-                self._hearing(atom.subject).lines.append((rule, line, self.world.locate(atom)[1]))
+                mask = self.world.locate(atom)[1]
+                if mask:  # else it is a level that the dimmer never has
+                    self._hearing(atom.subject).lines.append((rule, line, mask))
             case Changes(subject):
                 self._hearing(subject).lines.append((rule, line, 0))
             case Pressed(button):
@@ -429,7 +431,9 @@ class Structure:
     def _count(self, event: Event) -> None:
         match event:
             case Becomes(atom):
-                self._hearing(atom.subject).counted.append(self.world.locate(atom)[1])
+                mask = self.world.locate(atom)[1]
+                if mask:
+                    self._hearing(atom.subject).counted.append(mask)
             case Changes(subject):
                 self._hearing(subject).counted.append(0)
             case Pressed(button):
