@@ -13,6 +13,7 @@ from random import Random
 
 import pytest
 
+from tests.meaning.test_by_hand import CASES, job_with
 from tests.meaning.test_meaning import expected, job_of, names
 from tests.outside import murphi
 from tests.outside.murphi_long import as_measure, compare, dusk_text
@@ -99,6 +100,41 @@ def verdict(job: Job, name: str, demanded: object) -> object:
         return demanded if checked == "exact" else checked
     word, vacuous = murphi.answer_and_vacuity(job, requirement, limit_s=LIMIT_S)
     return f"{word}/vacuous" if vacuous else word
+
+
+@pytest.mark.parametrize("case", sorted(CASES) if LONG else sorted(CASES)[::2])
+def test_the_model_checker_gives_the_verdict_worked_out_by_hand(case: str) -> None:
+    text, form, demanded = CASES[case]
+    job = job_with(text, form)
+    try:
+        assert verdict(job, job.requirements[0].name, demanded) == demanded
+    except (NotExported, murphi.TooLarge) as reason:
+        pytest.skip(f"{type(reason).__name__}: {reason.args[0]}")
+
+
+NEVER_SET = """
+button push
+dimmer strip
+rule rule_0
+  at once 2, oldest gives way
+  upon push pressed
+  upon strip becomes 100 %
+  do
+    strip off
+    strip 40 %
+end rule
+require claim
+  possible: strip is on
+end require
+"""
+
+
+def test_a_trigger_on_a_level_that_is_never_set_makes_no_endless_chain() -> None:
+    # Random job 1266 came to this: the prover heard the dimmer's other changes and saw a chain.
+    job, found = check(Sources((SourceFile("job.dusk", NEVER_SET),)), "never set")
+    assert job is not None, found
+    compared = compare(job, job.requirements[0])
+    assert (compared.kind, compared.differs, compared.length) == ("proved", "", True)
 
 
 # ---------------------------------------------------------------- known ways to be wrong
