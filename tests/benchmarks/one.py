@@ -60,8 +60,9 @@ def by_prover(job: Job, requirement: Requirement, limit_s: float) -> tuple[str, 
 
 def measured(who: str, subject: list[str], limit_s: float) -> Measured:
     """The measurement of one subject (see the module)."""
-    import cvc5  # noqa: F401
-    import z3  # noqa: F401
+    from verifier.proof.solvers import load_solvers
+
+    load_solvers()  # as `prove` does before its workers begin
 
     import verifier.language.parser
     import verifier.proof.decide  # noqa: F401

@@ -61,7 +61,7 @@ TESTS = {
     "core": "tests/proof/test_evidence.py tests/proof/test_left_out.py tests/meaning "
     "tests/proof/test_certificate_texts.py tests/proof/test_driver.py tests/proof/test_checker.py "
     "tests/front/test_certificate_check.py tests/simulate tests/proof/test_differential.py "
-    "tests/proof/test_solvers.py "
+    "tests/proof/test_solvers.py tests/outside/test_mtl.py "
     "verifier/simulate verifier/surroundings verifier/proof",
     "front": "tests/language tests/model tests/graph tests/meaning verifier/language verifier/model "
     "verifier/graph",

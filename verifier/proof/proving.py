@@ -329,10 +329,10 @@ def _fault(text: str) -> ToolFault:
 
 def _load_solvers() -> None:
     """Loads what the workers need, once, before they are forked."""
-    import cvc5  # noqa: F401
-    import z3  # noqa: F401
-
     import verifier.proof.decide  # noqa: F401
+    from verifier.proof.solvers import load_solvers
+
+    load_solvers()
 
 
 def _undecided_chain(job: Job, rule: str, why: str) -> Diagnostic:

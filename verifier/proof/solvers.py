@@ -28,6 +28,16 @@ class Answer(enum.Enum):
     BROKEN = "broken"
 
 
+def load_solvers() -> None:
+    """Loads both, and makes what z3 keeps for the process: once, before workers are forked.
+
+    Each answers a first text: what a solver sets up at its first is then set up for all.
+    """
+    text = "(set-logic QF_LRA)\n(assert false)\n(check-sat)\n"
+    assert check_with_z3(text, 10) is Answer.UNSAT
+    assert check_with_cvc5(text, 10) is Answer.UNSAT
+
+
 def check_with_z3(text: str, limit_s: float) -> Answer:
     """The answer of a fresh z3 to one text."""
     return check_all_with_z3((text,), limit_s)[0]
