@@ -34,8 +34,9 @@ SEEDS = range(1000, 3000) if LONG else range(1000, 1080)
 
 @pytest.mark.parametrize("seed", SEEDS)
 def test_the_prover_agrees_with_the_exhaustive_search(seed: int) -> None:
-    if not agree(*random_job(Random(seed))):
-        pytest.skip("more states than the cap of the exhaustive search")
+    open_because = agree(*random_job(Random(seed)))
+    if open_because:
+        pytest.skip(open_because)
 
 
 @given(random_jobs())
@@ -70,21 +71,22 @@ def test_random_jobs_are_a_useful_mix() -> None:
     assert set(statements) == {"Put", "Wait", "WaitUntil", "If", "Repeat", "Cancel", "EndRun"}
 
 
-def agree(job: Job, requirement: Requirement) -> bool:
-    """Asserts that prover and search agree; False if the search was too large."""
+def agree(job: Job, requirement: Requirement) -> str:
+    """Asserts that prover and search agree; why one of them did not answer, if that is so."""
     part = slice_job(job, requirement)
     try:
         found = search(part, requirement, CAP)
     except TooLarge:
-        return False
+        return "more states than the cap of the exhaustive search"
     except EndlessChain:
         assert has_endless_chain(part)
-        return True
+        return ""
     verdict = decide(job, requirement, Budget(limit_s=30))
     if isinstance(verdict, Undecided):
-        # The run did not replay on the whole job, for an endless chain that the slice has not.
-        assert has_endless_chain(job), verdict.reason
-        return True
+        # For an endless chain that the slice has not, or because what falls due outside the slice
+        # is put in as it comes, without looking ahead (two of 2,000 jobs).
+        assert has_endless_chain(job) or "did not replay on the whole" in verdict.reason
+        return f"undecided: {verdict.reason}"
     seconds = System(part, requirement).unit.seconds
     assert type(verdict).__name__.lower() == found.verdict
     match verdict:
@@ -101,7 +103,7 @@ def agree(job: Job, requirement: Requirement) -> bool:
             assert bound == in_seconds(found, seconds)
         case _:
             pass
-    return True
+    return ""
 
 
 def has_endless_chain(job: Job) -> bool:
