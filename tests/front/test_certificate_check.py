@@ -15,21 +15,11 @@ from typing import Any
 
 import pytest
 
+from tests.meaning.test_by_hand import LIT
 from tests.proof.test_left_out import OPENS, OPENS_NEVER
 from verifier.front.command import run
 
-JOB = """
-button push "Push-button"
-lamp light "Light" 10 W
-rule lit "Lit for a while"
-  retriggerable
-  upon push pressed
-  do
-    light on
-    wait 30 s
-    light off
-end rule
-require off_again "Off 30 s after the last press"
+JOB = f"""{LIT}require off_again "Off 30 s after the last press"
   after last push pressed: light is off within 30 s
 end require
 require lit_at_all

@@ -16,6 +16,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.meaning.test_by_hand import LIT
 from verifier.front.command import run
 from verifier.proof import ProofOptions, checker, prove_job
 from verifier.proof.solvers import Answer
@@ -25,18 +26,7 @@ ROOT = Path(__file__).parents[2]
 BOATHOUSE = ROOT / "specs" / "boathouse"
 PROVE = [sys.executable, "-m", "verifier.front.command", "prove"]
 
-JOB = """
-button push "Push-button"
-lamp light "Light" 10 W
-rule lit
-  retriggerable
-  upon push pressed
-  do
-    light on
-    wait 30 s
-    light off
-end rule
-require off_again
+JOB = f"""{LIT}require off_again
   after last push pressed: light is off within 30 s
 end require
 require lit_at_all

@@ -11,12 +11,11 @@ from __future__ import annotations
 import functools
 from dataclasses import dataclass, replace
 
+from verifier.graph.access import condition_names
 from verifier.model.job import (
     AssumeAlways,
     AssumeStays,
-    Is,
     Job,
-    Level,
     Stayed,
     atoms_and_leaves,
 )
@@ -74,12 +73,9 @@ def may_block(job: Job) -> bool:
     for assumption in job.assumptions:
         match assumption:
             case AssumeAlways(condition):
-                for leaf in atoms_and_leaves(condition):
-                    if isinstance(leaf, Is | Level):
-                        held.add(leaf.subject)
-                    elif isinstance(leaf, Stayed):
-                        held.add(leaf.atom.subject)
-                        bounded.add(leaf.atom.subject)
+                held |= condition_names(condition)
+                timers = (s for s in atoms_and_leaves(condition) if isinstance(s, Stayed))
+                bounded.update(timer.atom.subject for timer in timers)
             case AssumeStays(atom, "at least", _):
                 held.add(atom.subject)
             case _:
@@ -147,11 +143,8 @@ def _reason(found: _Round, cubes: tuple[Excluded, ...]) -> LeftOut:
         for state, zone in found.reached.items()
         if _named(moves.system, state) in cubes
     ]
-    after = hull(moves, most_states=2000, limit_s=2.0, stop_when_failing=False, begin=begin).zones
-    bounds = [
-        zone[(moves.info(state).active.index(watched) + 1) * moves.info(state).size]
-        for state, zone in after.items()
-    ]
+    after = _zones(moves, begin)
+    bounds = [_longest(moves, state, zone, watched) for state, zone in after.items()]
     writer = Writer(moves.system)
     return LeftOut(
         cubes,
@@ -210,8 +203,18 @@ def _round_of(world: Job, without: tuple[Excluded, ...]) -> _Round:
     """What can be reached where ``without`` is left out already. Raises: TooLarge."""
     system, watched = watched_world(world, without)
     moves = Moves(system)
-    reached = hull(moves, most_states=2000, limit_s=2.0, stop_when_failing=False).zones
-    return _Round(moves, watched, reached)
+    return _Round(moves, watched, _zones(moves))
+
+
+def _zones(moves: Moves, begin: list[tuple[Discrete, Zone]] | None = None) -> dict[Discrete, Zone]:
+    """All that can be reached (from ``begin``; else from the start). Raises: TooLarge."""
+    return hull(moves, most_states=2000, limit_s=2.0, stop_when_failing=False, begin=begin).zones
+
+
+def _longest(moves: Moves, state: Discrete, zone: Zone, watched: int) -> int:
+    """The bound of the watched clock in a zone (see :mod:`verifier.proof.zones`)."""
+    info = moves.info(state)
+    return zone[(info.active.index(watched) + 1) * info.size]
 
 
 def _lost(found: _Round) -> list[Discrete]:
@@ -229,13 +232,8 @@ def _can_stop(moves: Moves, state: Discrete) -> bool:
 
 def _ends(moves: Moves, state: Discrete, zone: Zone, watched: int) -> bool:
     """Whether in all that can follow from a zone only a bounded time passes."""
-    begin = [(state, _begun(moves, state, zone, watched))]
-    after = hull(moves, most_states=2000, limit_s=2.0, stop_when_failing=False, begin=begin)
-    for other, there in after.zones.items():
-        place = moves.info(other).active.index(watched) + 1
-        if there[place * moves.info(other).size] >= INFINITE:
-            return False
-    return True
+    after = _zones(moves, [(state, _begun(moves, state, zone, watched))])
+    return all(_longest(moves, *there, watched) < INFINITE for there in after.items())
 
 
 def _begun(moves: Moves, state: Discrete, zone: Zone, watched: int) -> Zone:

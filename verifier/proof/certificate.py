@@ -31,6 +31,7 @@ from verifier.proof.formula import (
     within,
 )
 from verifier.proof.relation import Cube, Path, Relation
+from verifier.proof.solvers import what_is_no_term
 from verifier.simulate.system import System
 from verifier.surroundings.happenings import (
     ButtonPressed,
@@ -203,6 +204,11 @@ class _Maker:
             self.declare(),
             [*self.holds, self.writer.formula(endless)],
         )
+
+
+def no_fact(writer: Writer, text: str) -> str:
+    """Why a text is no fact about a state, as a lemma has to be; empty if it is one."""
+    return what_is_no_term(text, frozenset((*writer.bools(), *writer.reals())))
 
 
 def written(title: str, declared: list[str], asserted: list[str]) -> str:

@@ -10,11 +10,11 @@ from dataclasses import replace
 
 from verifier.graph.slice import check_slice, slice_job
 from verifier.model.job import Job, Requirement
-from verifier.proof.certificate import texts_of
+from verifier.proof.certificate import no_fact, texts_of
 from verifier.proof.formula import Formula, Quoted, Writer
 from verifier.proof.left_out import left_out_texts
 from verifier.proof.relation import Relation, relation_of
-from verifier.proof.solvers import Answer, check_all_with_z3, check_with_cvc5, what_is_no_term
+from verifier.proof.solvers import Answer, check_all_with_z3, check_with_cvc5
 from verifier.proof.verdict import Alive, Certificate, LeftOut
 from verifier.simulate.monitor import LeadsToMonitor, MeasureMonitor
 from verifier.simulate.system import System
@@ -113,10 +113,9 @@ def texts_anew(job: Job, requirement: Requirement, certificate: Certificate) -> 
 def _are_terms(system: System, lemmas: tuple[Formula, ...]) -> None:
     """Each lemma that is text is one term over the state. Raises: EvidenceFailed."""
     writer = Writer(system)
-    names = frozenset((*writer.bools(), *writer.reals()))
     for lemma in lemmas:
         if isinstance(lemma, Quoted):
-            wrong = what_is_no_term(lemma.text, names)
+            wrong = no_fact(writer, lemma.text)
             if wrong:
                 raise EvidenceFailed(f"a lemma is no fact about a state: {wrong}")
 

@@ -14,17 +14,14 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from verifier.graph.access import condition_names
 from verifier.model.job import (
     AssumeAlways,
     AssumeStays,
     FaultKind,
-    Is,
     Job,
-    Level,
-    Stayed,
-    atoms_and_leaves,
 )
-from verifier.proof.certificate import declared, standing_lemmas, texts_of, written
+from verifier.proof.certificate import declared, no_fact, standing_lemmas, texts_of, written
 from verifier.proof.formula import (
     Quoted,
     Writer,
@@ -34,7 +31,6 @@ from verifier.proof.formula import (
     within,
 )
 from verifier.proof.relation import relation_of
-from verifier.proof.solvers import what_is_no_term
 from verifier.proof.verdict import LeftOut
 from verifier.simulate.monitor import Monitor
 from verifier.simulate.system import Excluded, System
@@ -87,9 +83,8 @@ def _of_round(world: Job, before: tuple[Excluded, ...], one: LeftOut) -> Texts:
     system, watched = watched_world(world, before)
     layout, writer, relation = system.layout, Writer(system), relation_of(system)
     reached, after = Quoted(one.reached), Quoted(one.after)
-    names = frozenset((*writer.bools(), *writer.reals()))
     for text in (one.reached, one.after):
-        wrong = what_is_no_term(text, names)
+        wrong = no_fact(writer, text)
         if wrong:
             raise ValueError(f"what is said of the states left out is no fact: {wrong}")
     of_reached = dict(texts_of(relation, (reached,)))
@@ -145,11 +140,7 @@ def _tied(job: Job) -> frozenset[str]:
     for assumption in job.assumptions:
         match assumption:
             case AssumeAlways(condition):
-                for leaf in atoms_and_leaves(condition):
-                    if isinstance(leaf, Is | Level):
-                        names.add(leaf.subject)
-                    elif isinstance(leaf, Stayed):
-                        names.add(leaf.atom.subject)
+                names |= condition_names(condition)
             case AssumeStays(atom):
                 names.add(atom.subject)
     while True:

@@ -182,15 +182,16 @@ def commands_of(text: str) -> list[str]:
     found: list[str] = []
     depth, opened = 0, False
     for token in _TOKEN.findall(text):
+        if token.startswith(";"):
+            continue
         if token == "(":
             depth, opened = depth + 1, depth == 0
             continue
         if token == ")":
             depth -= 1
-        elif (opened and not token.startswith(";")) or (depth == 0 and not token.startswith(";")):
+        elif opened or depth == 0:
             found.append(token)
-        if not token.startswith(";"):
-            opened = False
+        opened = False
     return found
 
 

@@ -13,7 +13,7 @@ from verifier.simulate.program import (
     RestUntil,
     SetPoint,
 )
-from verifier.simulate.structure import IDLE, Hearing, Instant, Structure
+from verifier.simulate.structure import ANY_CHANGE, IDLE, Hearing, Instant, Structure
 from verifier.source import Span
 from verifier.surroundings.state import EndlessBody, Registers
 from verifier.surroundings.world import FALSE
@@ -95,9 +95,9 @@ class Handling(Structure):
         new_class = next(mask for mask in hearing.classes if mask & bit)
 
         def matches(mask: int) -> bool:
-            if mask:
-                return bool(bit & mask) and not reg.test(variable, mask)
-            return not reg.test(variable, new_class)
+            if mask == ANY_CHANGE:
+                return not reg.test(variable, new_class)
+            return bool(bit & mask) and not reg.test(variable, mask)
 
         if not silent:
             lines = [(rule, line) for rule, line, mask in hearing.lines if matches(mask)]

@@ -120,6 +120,10 @@ class Timer:
     twin: int | None
 
 
+ANY_CHANGE = -1
+"""In the place of a mask. (The mask of a level that a dimmer never has is 0, and never matches.)"""
+
+
 @dataclass(slots=True)
 class Hearing:
     """Who takes notice when one subject of a variable changes."""
@@ -127,9 +131,9 @@ class Hearing:
     subject: str
     classes: tuple[int, ...]
     lines: list[tuple[int, int, int]] = field(default_factory=list)
-    """(rule, bit of the line, mask that it becomes; 0: any change)."""
+    """(rule, bit of the line, mask that it becomes, or ANY_CHANGE)."""
     counted: list[int] = field(default_factory=list)
-    """Masks of the requirement's events; 0: any change."""
+    """Masks of the requirement's events, or ANY_CHANGE."""
 
 
 class Unit:
@@ -404,11 +408,9 @@ class Structure:
     def _hear(self, event: Event, rule: int, line: int) -> None:
         match event:
             case Becomes(atom):
-                mask = self.world.locate(atom)[1]
-                if mask:  # else it is a level that the dimmer never has
-                    self._hearing(atom.subject).lines.append((rule, line, mask))
+                self._hearing(atom.subject).lines.append((rule, line, self.world.locate(atom)[1]))
             case Changes(subject):
-                self._hearing(subject).lines.append((rule, line, 0))
+                self._hearing(subject).lines.append((rule, line, ANY_CHANGE))
             case Pressed(button):
                 self.pressed.setdefault(button, []).append((rule, line))
             case HasStayed(timer):
@@ -431,11 +433,9 @@ class Structure:
     def _count(self, event: Event) -> None:
         match event:
             case Becomes(atom):
-                mask = self.world.locate(atom)[1]
-                if mask:
-                    self._hearing(atom.subject).counted.append(mask)
+                self._hearing(atom.subject).counted.append(self.world.locate(atom)[1])
             case Changes(subject):
-                self._hearing(subject).counted.append(0)
+                self._hearing(subject).counted.append(ANY_CHANGE)
             case Pressed(button):
                 self.counts_pressed.add(button)
             case HasStayed(timer):
