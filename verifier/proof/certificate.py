@@ -25,6 +25,7 @@ from verifier.proof.formula import (
     Writer,
     all_of,
     any_of,
+    at_latest,
     at_least,
     of_condition,
     of_cube,
@@ -38,15 +39,20 @@ from verifier.surroundings.happenings import (
     DoorMoves,
     Happening,
     InputTurns,
+    LimitsTurn,
     LocalSwitch,
     PeopleCome,
     PeopleLeave,
+    PointSticks,
     PowerCut,
     QuietBegins,
+    ReportBounces,
     StayedRunsOut,
     SunTurns,
     WaitRunsOut,
+    WireBreaks,
 )
+from verifier.surroundings.reports import AWAY, MAY_BOUNCE
 from verifier.surroundings.state import FOREVER, Bound
 from verifier.surroundings.world import FALSE, LOWERED, TRUE
 
@@ -405,6 +411,24 @@ def possible(system: System, happening: Happening) -> Formula:
                     _allowed(system, variable, bit),
                 )
             )
+        case LimitsTurn(_, variable, _, turns):
+            ways = [
+                all_of((within(layout, variable, before), _allowed(system, variable, bit)))
+                for before, bit in turns
+            ]
+            return all_of((*quiet, any_of(ways)))
+        case ReportBounces(point, back, _):
+            reporting = world.reporting[point]
+            assert reporting.bounce is not None
+            parts = [*quiet, within(layout, reporting.bounce, AWAY if back else MAY_BOUNCE)]
+            if not back:
+                parts.append(at_latest(reporting.clock, 2 * reporting.limit))
+            return all_of(parts)
+        case PointSticks(point, _) | WireBreaks(point, _):
+            reporting = world.reporting[point]
+            fault = reporting.stuck if isinstance(happening, PointSticks) else reporting.broken
+            assert fault is not None
+            return all_of((*quiet, within(layout, fault, FALSE)))
         case PeopleCome(room, _):
             variable = world.of_room[room]
             return all_of(
@@ -440,7 +464,8 @@ def _way_open(system: System, room: str) -> Formula:
     for name in names:
         if name in world.of_door:
             door = world.of_door[name]
-            ways.append(within(layout, door, layout.variables[door].every & ~LOWERED))
+            shut = world.door_mask(name, LOWERED)
+            ways.append(within(layout, door, layout.variables[door].every & ~shut))
         else:
             ways.append(within(layout, world.of_point[name], TRUE))
     return any_of(ways)

@@ -166,7 +166,7 @@ def of_condition(
 
     match condition:
         case Is() | Level():
-            return leaf(*system.world.locate(condition))
+            return leaf(*system.world.locate(condition, truth))
         case Not(item):
             inner = of_condition(system, item, truth, put)
             if inner == YES:

@@ -19,15 +19,20 @@ from verifier.surroundings.happenings import (
     DoorMoves,
     Happening,
     InputTurns,
+    LimitsTurn,
     LocalSwitch,
     PeopleCome,
     PeopleLeave,
+    PointSticks,
     PowerCut,
     QuietBegins,
+    ReportBounces,
     StayedRunsOut,
     SunTurns,
     WaitRunsOut,
+    WireBreaks,
 )
+from verifier.surroundings.reports import AWAY, MAY_BOUNCE
 from verifier.surroundings.state import FOREVER, Registers, each_way
 from verifier.surroundings.world import FALSE, TRUE
 
@@ -115,6 +120,17 @@ class Moves:
                 needs.append((variable, every[variable] & ~bit))
             case DoorMoves(_, variable, before):
                 needs.append((variable, before))
+            case LimitsTurn(_, variable, _, turns):
+                needs.append((variable, sum(before for before, _ in turns)))
+            case ReportBounces(point, back):
+                bounce = world.reporting[point].bounce
+                assert bounce is not None
+                needs.append((bounce, AWAY if back else MAY_BOUNCE))
+            case PointSticks(point) | WireBreaks(point):
+                reporting = world.reporting[point]
+                fault = reporting.stuck if isinstance(happening, PointSticks) else reporting.broken
+                assert fault is not None
+                needs.append((fault, FALSE))
             case PeopleCome(room, _):
                 needs.append((world.of_room[room], FALSE))
             case PeopleLeave(room, _):

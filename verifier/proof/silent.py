@@ -28,6 +28,7 @@ def silent_inputs(relation: Relation) -> tuple[Pin, ...]:
     for number, happening in enumerate(system.happenings):
         if (
             isinstance(happening, InputTurns)
+            and happening.point not in system.world.reporting
             and system.layout.variables[happening.variable].every == TRUE | FALSE
         ):
             edges.setdefault(happening.variable, {})[happening.bit] = number

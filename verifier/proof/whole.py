@@ -18,14 +18,18 @@ from verifier.surroundings.happenings import (
     DoorMoves,
     Happening,
     InputTurns,
+    LimitsTurn,
     LocalSwitch,
     PeopleCome,
     PeopleLeave,
+    PointSticks,
     PowerCut,
     QuietBegins,
+    ReportBounces,
     StayedRunsOut,
     SunTurns,
     WaitRunsOut,
+    WireBreaks,
 )
 from verifier.surroundings.state import each_way
 
@@ -148,14 +152,22 @@ class _Replayer:
 def _key(system: System, happening: Happening) -> tuple[object, ...]:
     """What makes a happening the same in a slice and in the whole."""
     match happening:
-        case InputTurns(point, _, bit):
-            return "input", point, bit
-        case ButtonPressed(button):
-            return "button", button
+        case InputTurns(point, _, bit, _, lost):
+            return "input", point, bit, lost
+        case ButtonPressed(button, _, lost):
+            return "button", button, lost
         case SunTurns(_, bit):
             return "sun", bit
-        case DoorMoves(door, _, before, bit):
-            return "door", door, before, bit
+        case DoorMoves(door, _, before, bit, _, _, gone):
+            return "door", door, before, bit, gone
+        case LimitsTurn(door, _, both, _, _, gone):
+            return "limits", door, both, gone
+        case ReportBounces(point, back):
+            return "bounce", point, back
+        case PointSticks(point):
+            return "sticks", point
+        case WireBreaks(point):
+            return "breaks", point
         case PeopleCome(room):
             return "come", room
         case PeopleLeave(room):

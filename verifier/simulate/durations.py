@@ -64,6 +64,9 @@ def durations(job: Job) -> Iterator[Fraction]:
                     yield over_s
                 case _:
                     pass
+    for fault in job.faults:
+        if fault.within_s is not None:
+            yield fault.within_s
     for assumption in job.assumptions:
         if isinstance(assumption, AssumeStays):
             yield assumption.seconds

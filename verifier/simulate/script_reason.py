@@ -14,12 +14,16 @@ from verifier.surroundings.happenings import (
     DoorMoves,
     Happening,
     InputTurns,
+    LimitsTurn,
     LocalSwitch,
     PeopleCome,
     PeopleLeave,
+    PointSticks,
+    ReportBounces,
     QuietBegins,
     StayedRunsOut,
     SunTurns,
+    WireBreaks,
     WaitRunsOut,
 )
 from verifier.surroundings.state import Bound
@@ -79,7 +83,7 @@ def _broken_assumption(
 def _why_not(system: System, state: Concrete, happening: Happening, now_s: Fraction) -> Reason:
     world = system.world
     match happening:
-        case InputTurns(point, variable, bit, _):
+        case InputTurns(point, variable, bit):
             if state.values[variable] & bit:
                 return _already(point, world.words(variable, bit))
             held = _held(system, state, point, variable, bit, now_s)
@@ -113,6 +117,22 @@ def _why_not(system: System, state: Concrete, happening: Happening, now_s: Fract
                 return _shut(system, room)
             bit = TRUE if comes else FALSE
             return _held(system, state, name, variable, bit, now_s) or _GENERAL
+        case LimitsTurn(door, _, both):
+            now = "are reached together already" if both else "are not reached together"
+            return f"both limits of {door} {now}", "Look at the lines above it."
+        case ReportBounces(point):
+            limit = clock_words(world.reporting[point].limit * system.unit.size_s)
+            return (
+                f"{point} has not just been reported, or has bounced since",
+                f"It bounces once, within {limit} of a change of it that was reported.",
+            )
+        case PointSticks(point):
+            return f"{point} is stuck already", "Take the line away: it stays stuck for good."
+        case WireBreaks(point):
+            return (
+                f"the wire of {point} is broken already",
+                "Take the line away: it stays broken for good.",
+            )
         case _:
             pass
     return _GENERAL

@@ -37,6 +37,10 @@ def _seen(system: System, state: Concrete) -> list[tuple[str, str, int]]:
             value = layout.variables[variable].values[state.values[variable].bit_length() - 1]
             text = value_words(value) if isinstance(value, Fraction) else str(value)
             found.append((point.name, text, variable))
+        copy = world.copy_of(point.name)
+        if copy is not None:
+            reported = point.kind.values[state.values[copy].bit_length() - 1]
+            found.append((f"{point.name} as reported", reported, copy))
     for door in system.job.doors:
         variable = world.of_door[door.name]
         for value in DOOR_VALUES:

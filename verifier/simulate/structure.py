@@ -277,7 +277,7 @@ class Structure:
         ]
         found.extend(e.timer for e in events if isinstance(e, HasStayed))
         for stayed in found:
-            variable, mask = self.world.locate(stayed.atom)
+            variable, mask = self.world.locate(stayed.atom, truth)
             wanted.setdefault((variable, mask, self.unit(stayed.for_s)), set()).add(truth)
 
     def _lay_timer(self, variable: int, mask: int, limit: int, sides: set[bool]) -> None:
@@ -313,7 +313,7 @@ class Structure:
 
     def timer(self, stayed: Stayed, truth: bool) -> Timer:
         """The timer that a rule (or, of the truth, a requirement) means."""
-        variable, mask = self.world.locate(stayed.atom)
+        variable, mask = self.world.locate(stayed.atom, truth)
         return self.timers[self.timer_index[variable, mask, self.unit(stayed.for_s), truth]]
 
     def _happenings(self) -> tuple[Happening, ...]:
@@ -339,7 +339,7 @@ class Structure:
         for leaf in atoms_and_leaves(condition):
             match leaf:
                 case Is() | Level():
-                    yield self.world.locate(leaf)[0]
+                    yield self.world.locate(leaf, truth)[0]
                 case Stayed():
                     yield self.timer(leaf, truth).ran_out
                 case Night():
@@ -396,8 +396,8 @@ class Structure:
             for v in range(count)
         ]
 
-    def _hearing(self, subject: str) -> Hearing:
-        variable, classes = self.world.classes(subject)
+    def _hearing(self, subject: str, truth: bool) -> Hearing:
+        variable, classes = self.world.classes(subject, truth)
         for hearing in self.hearings[variable]:
             if hearing.subject == subject:
                 return hearing
@@ -408,13 +408,14 @@ class Structure:
     def _hear(self, event: Event, rule: int, line: int) -> None:
         match event:
             case Becomes(atom):
-                self._hearing(atom.subject).lines.append((rule, line, self.world.locate(atom)[1]))
+                mask = self.world.locate(atom, False)[1]
+                self._hearing(atom.subject, False).lines.append((rule, line, mask))
             case Changes(subject):
-                self._hearing(subject).lines.append((rule, line, ANY_CHANGE))
+                self._hearing(subject, False).lines.append((rule, line, ANY_CHANGE))
             case Pressed(button):
                 self.pressed.setdefault(button, []).append((rule, line))
             case HasStayed(timer):
-                variable, mask = self.world.locate(timer.atom)
+                variable, mask = self.world.locate(timer.atom, False)
                 number = self.timer_index[variable, mask, self.unit(timer.for_s), False]
                 self.stayed.setdefault(number, []).append((rule, line))
             case NightBegins():
@@ -433,9 +434,9 @@ class Structure:
     def _count(self, event: Event) -> None:
         match event:
             case Becomes(atom):
-                self._hearing(atom.subject).counted.append(self.world.locate(atom)[1])
+                self._hearing(atom.subject, True).counted.append(self.world.locate(atom)[1])
             case Changes(subject):
-                self._hearing(subject).counted.append(ANY_CHANGE)
+                self._hearing(subject, True).counted.append(ANY_CHANGE)
             case Pressed(button):
                 self.counts_pressed.add(button)
             case HasStayed(timer):
@@ -463,7 +464,7 @@ class Structure:
         """Whether a condition is true now; of the truth, or as the rules see it."""
         match condition:
             case Is() | Level():
-                variable, mask = self.world.locate(condition)
+                variable, mask = self.world.locate(condition, truth)
                 return reg.test(variable, mask)
             case Not(item):
                 return not self.holds(reg, item, truth, timed_out)

@@ -9,6 +9,7 @@ numbers in comments are its paragraphs.
 from __future__ import annotations
 
 from verifier.model.job import (
+    Is,
     PointKind,
 )
 from verifier.simulate.handling import Handling
@@ -18,15 +19,20 @@ from verifier.surroundings.happenings import (
     DoorMoves,
     Happening,
     InputTurns,
+    LimitsTurn,
     LocalSwitch,
     PeopleCome,
     PeopleLeave,
+    PointSticks,
     PowerCut,
     QuietBegins,
+    ReportBounces,
     StayedRunsOut,
     SunTurns,
     WaitRunsOut,
+    WireBreaks,
 )
+from verifier.surroundings.reports import AWAY, MAY_BOUNCE, QUIET
 from verifier.surroundings.state import Registers
 from verifier.surroundings.world import FALSE, TRUE
 
@@ -55,7 +61,7 @@ class System(Handling):
     def _outside(self, reg: Registers, now: Instant, happening: Happening) -> None:
         world = self.world
         match happening:
-            case InputTurns(point, variable, bit, _):
+            case InputTurns(point, variable, bit, _, lost):
                 reg.require(not reg.test(variable, bit))
                 world.may_change(reg, variable, bit)
                 if self.job.point[point].kind is PointKind.DETECTOR and bit == TRUE:
@@ -64,11 +70,12 @@ class System(Handling):
                         not rooms or any(reg.test(world.of_room[r.name], TRUE) for r in rooms)
                     )
                 self.assign(reg, now, variable, bit)
+                self._report(reg, now, point, bit, lost)
                 if bit == TRUE:
                     world.noticed(reg, point)
                 self._assumed(reg, variable)
-            case ButtonPressed(button, _):
-                self.trigger(now, self.pressed.get(button, []))
+            case ButtonPressed(button, _, lost):
+                self._report(reg, now, button, TRUE, lost)
                 if button in self.counts_pressed:
                     self.count(now)
             case SunTurns(variable, bit, _):
@@ -81,6 +88,17 @@ class System(Handling):
                 self._assumed(reg, variable)
             case DoorMoves():
                 self._door_moves(reg, now, happening)
+            case LimitsTurn():
+                self._limits_turn(reg, now, happening)
+            case ReportBounces(point, back, _):
+                self._report_bounces(reg, now, point, back)
+            case PointSticks(point, _):
+                self._fails(reg, world.reporting[point].stuck, point)
+            case WireBreaks(point, _):
+                reporting = world.reporting[point]
+                self._fails(reg, reporting.broken, point)
+                assert reporting.copy is not None
+                self.assign(reg, now, reporting.copy, reporting.broken_bit)
             case PeopleCome(room, _):
                 self._people_come(reg, now, room)
             case PeopleLeave(name, _):
@@ -109,9 +127,81 @@ class System(Handling):
         if move.at_least:
             reg.require(reg.reached(clock, 2 * move.at_least))
         self.world.may_change(reg, move.variable, move.bit)
-        self.assign(reg, now, move.variable, move.bit)
+        self._put_door(reg, now, move.door, move.bit, move.lost)
         reg.restart(clock)
         self._assumed(reg, move.variable)
+
+    def _limits_turn(self, reg: Registers, now: Instant, turn: LimitsTurn) -> None:
+        for before, bit in turn.turns:
+            if reg.test(turn.variable, before):
+                self.world.may_change(reg, turn.variable, bit)
+                self._put_door(reg, now, turn.door, bit, turn.lost)
+                self._assumed(reg, turn.variable)
+                return
+        reg.require(False)
+
+    # ------------------------------------------------------------ reports
+
+    def _put_door(
+        self, reg: Registers, now: Instant, door: str, bit: int, lost: tuple[str, ...]
+    ) -> None:
+        """Gives a door its new state; the points that it sets report what has become of them."""
+        world, declared = self.world, self.job.door[door]
+        reports: list[tuple[str, int]] = []
+        for point in (declared.raised_by, declared.lowered_by, declared.moving_by):
+            if point is None or point not in world.reporting:
+                continue
+            variable, mask = world.locate(Is(point, self.job.point[point].kind.values[1]))
+            is_so = bool(bit & mask)
+            if reg.test(variable, mask) != is_so:
+                reports.append((point, TRUE if is_so else FALSE))
+        self.assign(reg, now, world.of_door[door], bit)
+        for point, reported in reports:
+            self._report(reg, now, point, reported, point in lost)
+
+    def _report(self, reg: Registers, now: Instant, point: str, bit: int, lost: bool) -> None:
+        """The report of a change (of a push-button: of a press), which may not arrive (9)."""
+        reporting = self.world.reporting.get(point)
+        if reporting is not None:
+            if reporting.bounce is not None:
+                # Another change ends the bounce of the last one.
+                reg.put(reporting.bounce, QUIET)
+            for fault in (reporting.stuck, reporting.broken):
+                if fault is not None and reg.test(fault, TRUE):
+                    return
+            if lost:
+                return
+            if reporting.copy is not None:
+                self.assign(reg, now, reporting.copy, bit)
+            if reporting.bounce is not None:
+                reg.put(reporting.bounce, MAY_BOUNCE)
+                reg.restart(reporting.clock)
+        if self.job.point[point].kind is PointKind.BUTTON:
+            self.trigger(now, self.pressed.get(point, []))
+
+    def _report_bounces(self, reg: Registers, now: Instant, point: str, back: bool) -> None:
+        reporting = self.world.reporting[point]
+        assert reporting.bounce is not None
+        reg.require(reg.test(reporting.bounce, AWAY if back else MAY_BOUNCE))
+        if not back:
+            reg.require(not reg.reached(reporting.clock, 2 * reporting.limit + 1))
+        if reporting.copy is None:
+            # A press that bounces is reported once more.
+            self.trigger(now, self.pressed.get(point, []))
+            reg.put(reporting.bounce, QUIET)
+            return
+        other = FALSE if reg.test(reporting.copy, TRUE) else TRUE
+        self.assign(reg, now, reporting.copy, other)
+        reg.put(reporting.bounce, QUIET if back else AWAY)
+
+    def _fails(self, reg: Registers, fault: int | None, point: str) -> None:
+        """A fault sets in, for good."""
+        assert fault is not None
+        reg.require(reg.test(fault, FALSE))
+        reg.put(fault, TRUE)
+        bounce = self.world.reporting[point].bounce
+        if bounce is not None:
+            reg.put(bounce, QUIET)
 
     def _people_come(self, reg: Registers, now: Instant, name: str) -> None:
         world, room = self.world, self.job.room[name]

@@ -7,20 +7,22 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True, slots=True)
 class InputTurns:
-    """An input, not of a door, takes the value ``bit``."""
+    """An input, not of a door, takes the value ``bit``; ``lost``: its report does not arrive."""
 
     point: str
     variable: int
     bit: int
     what: str
+    lost: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class ButtonPressed:
-    """A push-button is pressed."""
+    """A push-button is pressed; ``lost``: its report does not arrive."""
 
     button: str
     what: str
+    lost: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +38,8 @@ class SunTurns:
 class DoorMoves:
     """A door goes from one of the states ``before`` to the state ``bit``.
 
-    Only if its clock shows ``at_least`` units or more.
+    Only if its clock shows ``at_least`` units or more. The reports of the points ``lost`` do not
+    arrive.
     """
 
     door: str
@@ -44,6 +47,47 @@ class DoorMoves:
     before: int
     bit: int
     at_least: int
+    what: str
+    lost: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class LimitsTurn:
+    """Both limits of a door read reached (``both``), or cease to; the door is where it was.
+
+    ``turns`` are pairs (bit before, bit afterwards), one for each place of the door.
+    """
+
+    door: str
+    variable: int
+    both: bool
+    turns: tuple[tuple[int, int], ...]
+    what: str
+    lost: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class ReportBounces:
+    """A report that says the opposite of the last one: there, or ``back`` to the truth."""
+
+    point: str
+    back: bool
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
+class PointSticks:
+    """From now on no report of a point comes any more."""
+
+    point: str
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
+class WireBreaks:
+    """From now on a point is reported as a broken wire reads."""
+
+    point: str
     what: str
 
 
@@ -110,6 +154,10 @@ Outside = (
     | ButtonPressed
     | SunTurns
     | DoorMoves
+    | LimitsTurn
+    | ReportBounces
+    | PointSticks
+    | WireBreaks
     | PeopleCome
     | PeopleLeave
     | LocalSwitch

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import combinations
 
 from verifier.model.job import (
     And,
@@ -36,12 +37,24 @@ from verifier.surroundings.happenings import (
     ButtonPressed,
     DoorMoves,
     InputTurns,
+    LimitsTurn,
     LocalSwitch,
     Outside,
     PeopleCome,
     PeopleLeave,
+    PointSticks,
     PowerCut,
+    ReportBounces,
     SunTurns,
+    WireBreaks,
+)
+from verifier.surroundings.reports import (
+    AWAY,
+    BOUNCES,
+    MAY_BOUNCE,
+    Reporting,
+    broken_wire_reads,
+    faulty_points,
 )
 from verifier.surroundings.state import Layout, Registers
 
@@ -57,6 +70,8 @@ DOOR_STATES = (
 RAISED, LOWERED, STOPPED = 1, 2, 4
 UP_FULL, UP_PART, DOWN_FULL, DOWN_PART = 8, 16, 32, 64
 MOVING = UP_FULL | UP_PART | DOWN_FULL | DOWN_PART
+DOOR_PLACES = len(DOOR_STATES)
+"""With the fault considered a door has each state twice: the second time both limits are reached."""
 DOOR_MASKS = {"raised": RAISED, "lowered": LOWERED, "stopped": STOPPED, "moving": MOVING}
 
 FALSE, TRUE = 1, 2
@@ -122,6 +137,11 @@ class World:
         self.always: list[Condition] = []
         self.restarted: dict[int, list[tuple[int, int]]] = {}
         """For each variable (mask, clock): the clock restarts when it comes to be in mask (0: always)."""
+        self.reporting: dict[str, Reporting] = {}
+        """How a point is reported, of those whose report can differ from the truth."""
+        self.both_limits = {
+            f.subject for f in job.faults if f.kind is FaultKind.BOTH_LIMITS and f.subject
+        }
         self.power_cuts = job.considers(FaultKind.POWER_CUTS)
         self.night: int | None = layout.add("night", ("day", "night")) if uses_night(job) else None
         for point in job.points:
@@ -130,6 +150,8 @@ class World:
             self._lay_door(door)
         for room in job.rooms:
             self._lay_room(room)
+        for name, kinds in faulty_points(job).items():
+            self._lay_report(job.point[name], kinds)
         self._lay_stretches()
 
     # ------------------------------------------------------------ layout
@@ -145,12 +167,47 @@ class World:
             self.of_point[point.name] = self.layout.add(point.name, point.kind.values)
 
     def _lay_door(self, door: Door) -> None:
-        variable = self.layout.add(door.name, DOOR_STATES)
+        states: tuple[str, ...] = DOOR_STATES
+        if door.name in self.both_limits:
+            states = (*states, *(f"{state}, both limits reached" for state in states))
+        variable = self.layout.add(door.name, states)
         clock = self.layout.clock(f"travel of {door.name}")
         self.of_door[door.name] = variable
         self.travel[door.name] = clock
+        moving = self.door_mask(door.name, MOVING)
         self.layout.bound(
-            clock, ((variable, MOVING),), self.units(door.travel_most_s), outside=True
+            clock, ((variable, moving),), self.units(door.travel_most_s), outside=True
+        )
+
+    def door_mask(self, door: str, mask: int) -> int:
+        """The mask of places of a door, whatever its limits read."""
+        return mask | mask << DOOR_PLACES if door in self.both_limits else mask
+
+    def _lay_report(self, point: Point, kinds: tuple[FaultKind, ...]) -> None:
+        layout, name = self.layout, point.name
+
+        def says(kind: FaultKind, words: str) -> int | None:
+            return layout.add(f"{name} {words}", (0, 1)) if kind in kinds else None
+
+        copy = None
+        if point.kind is not PointKind.BUTTON:
+            copy = layout.add(f"{name} as reported", point.kind.values)
+        stuck = says(FaultKind.STUCK, "is stuck")
+        broken = says(FaultKind.BROKEN_WIRE, "has a broken wire")
+        reads = broken_wire_reads(point)
+        broken_bit = 0 if reads is None else 1 << point.kind.values.index(reads)
+        bounce, clock, limit = None, -1, 0
+        for fault in self.job.faults:
+            if fault.kind is FaultKind.BOUNCE and fault.subject == name and bounce is None:
+                assert fault.within_s is not None
+                bounce = layout.add(f"bounce of {name}", BOUNCES)
+                clock = layout.clock(f"since {name} was reported")
+                limit = self.units(fault.within_s)
+                layout.compared(clock, limit, ((bounce, MAY_BOUNCE),))
+                layout.bound(clock, ((bounce, AWAY),), limit, outside=True)
+        lost = FaultKind.LOST_REPORTS in kinds
+        self.reporting[name] = Reporting(
+            name, copy, lost, stuck, broken, broken_bit, bounce, clock, limit
         )
 
     def _lay_room(self, room: Room) -> None:
@@ -253,12 +310,18 @@ class World:
 
     # ------------------------------------------------------------ names
 
-    def locate(self, atom: Atom) -> tuple[int, int]:
-        """The variable that an atom speaks of and the mask of the values that make it true."""
+    def locate(self, atom: Atom, truth: bool = True) -> tuple[int, int]:
+        """The variable that an atom speaks of and the mask of the values that make it true.
+
+        Of the truth, or as it was last reported.
+        """
         match atom:
             case Is(subject, value):
+                copy = None if truth else self.copy_of(subject)
+                if copy is not None:
+                    return copy, self.layout.variables[copy].bit(value)
                 if subject in self.of_door:
-                    return self.of_door[subject], DOOR_MASKS[value]
+                    return self.of_door[subject], self.door_mask(subject, DOOR_MASKS[value])
                 if subject in self.of_room:
                     return self.of_room[subject], TRUE if value == "peopled" else FALSE
                 door = self.job.door_of_point.get(subject)
@@ -281,18 +344,26 @@ class World:
                         mask |= 1 << i
                 return variable, mask
 
-    @staticmethod
-    def _of_door_point(door: Door, point: str) -> tuple[str, int]:
-        if point == door.raised_by:
-            return "reached", RAISED
-        if point == door.lowered_by:
-            return "reached", LOWERED
-        return "on", MOVING
+    def copy_of(self, subject: str) -> int | None:
+        """The variable of what was last reported of a point, if it can differ from the truth."""
+        reporting = self.reporting.get(subject)
+        return None if reporting is None else reporting.copy
 
-    def classes(self, subject: str) -> tuple[int, tuple[int, ...]]:
+    def _of_door_point(self, door: Door, point: str) -> tuple[str, int]:
+        if point == door.moving_by:
+            return "on", self.door_mask(door.name, MOVING)
+        place = RAISED if point == door.raised_by else LOWERED
+        every = self.layout.variables[self.of_door[door.name]].every
+        return "reached", place | (every >> DOOR_PLACES << DOOR_PLACES)
+
+    def classes(self, subject: str, truth: bool = True) -> tuple[int, tuple[int, ...]]:
         """The variable of a subject and the masks between which a change of it is seen."""
+        copy = None if truth else self.copy_of(subject)
+        if copy is not None:
+            return copy, (FALSE, TRUE)
         if subject in self.of_door:
-            return self.of_door[subject], (RAISED, LOWERED, STOPPED, MOVING)
+            places = (RAISED, LOWERED, STOPPED, MOVING)
+            return self.of_door[subject], tuple(self.door_mask(subject, m) for m in places)
         door = self.job.door_of_point.get(subject)
         if door is not None:
             _, mask = self._of_door_point(door, subject)
@@ -310,6 +381,8 @@ class World:
             found.extend(self._of_point(point))
         for door in self.job.doors:
             found.extend(self._of_door(door))
+        for reporting in self.reporting.values():
+            found.extend(_of_report(reporting))
         for room in self.job.rooms:
             found.append(PeopleCome(room.name, f"somebody comes into {room.name}"))
             found.append(PeopleLeave(room.name, f"the last one leaves {room.name}"))
@@ -321,16 +394,28 @@ class World:
         return tuple(found)
 
     def _of_point(self, point: Point) -> list[Outside]:
+        reporting = self.reporting.get(point.name)
+        ways = (False, True) if reporting is not None and reporting.lost else (False,)
         if point.kind is PointKind.BUTTON:
-            return [ButtonPressed(point.name, f"{point.name} pressed")]
+            what = f"{point.name} pressed"
+            return [
+                ButtonPressed(point.name, f"{what}{LOST if lost else ''}", lost) for lost in ways
+            ]
         if point.name in self.job.door_of_point:
             return []
         variable = self.of_point[point.name]
         values = self.layout.variables[variable].values
         if point.kind.is_input:
             return [
-                InputTurns(point.name, variable, 1 << i, f"{point.name} becomes {values[i]}")
+                InputTurns(
+                    point.name,
+                    variable,
+                    1 << i,
+                    f"{point.name} becomes {values[i]}{LOST if lost else ''}",
+                    lost,
+                )
                 for i in (1, 0)
+                for lost in ways
             ]
         if point.kind.is_output and point.local_switch:
             ends = (len(values) - 1, 0)
@@ -344,7 +429,8 @@ class World:
     def _of_door(self, door: Door) -> list[Outside]:
         least = self.units(door.travel_least_s)
         variable, name = self.of_door[door.name], door.name
-        self.layout.compared(self.travel[name], least, ((variable, UP_FULL | DOWN_FULL),))
+        whole = self.door_mask(name, UP_FULL | DOWN_FULL)
+        self.layout.compared(self.travel[name], least, ((variable, whole),))
         moves = (
             (RAISED, DOWN_FULL, 0, f"{name} starts to go down"),
             (LOWERED, UP_FULL, 0, f"{name} starts to go up"),
@@ -356,7 +442,43 @@ class World:
             (DOWN_FULL, LOWERED, least, f"{name} arrives at the bottom"),
             (DOWN_PART, LOWERED, 0, f"{name} arrives at the bottom"),
         )
-        return [DoorMoves(name, variable, *move) for move in moves]
+        found: list[Outside] = []
+        for shift in (0, DOOR_PLACES) if name in self.both_limits else (0,):
+            for before, bit, at_least, what in moves:
+                for lost in self._ways_to_lose(door, before, bit, shift):
+                    words = f"{what}{_lost_words(lost)}"
+                    found.append(
+                        DoorMoves(
+                            name, variable, before << shift, bit << shift, at_least, words, lost
+                        )
+                    )
+        if name in self.both_limits:
+            for both, what in (
+                (True, "both limits of {} reached"),
+                (False, "not both limits of {}"),
+            ):
+                places = [(1 << i, 1 << i + DOOR_PLACES) for i in range(DOOR_PLACES)]
+                turns = tuple(pair if both else pair[::-1] for pair in places)
+                for lost in self._ways_to_lose(door, RAISED, LOWERED, 0):
+                    words = f"{what.format(name)}{_lost_words(lost)}"
+                    found.append(LimitsTurn(name, variable, both, turns, words, lost))
+        return found
+
+    def _ways_to_lose(self, door: Door, before: int, bit: int, shift: int) -> list[tuple[str, ...]]:
+        """Which of the reports of a move can be lost together: none, each, any of them."""
+        can: list[str] = []
+        for name, mask in (
+            (door.raised_by, RAISED),
+            (door.lowered_by, LOWERED),
+            (door.moving_by, MOVING),
+        ):
+            reporting = None if name is None else self.reporting.get(name)
+            reads_both = shift > 0 and mask != MOVING
+            if reporting is None or not reporting.lost or reads_both:
+                continue
+            if bool(before & mask) != bool(bit & mask):
+                can.append(reporting.point)
+        return [lost for count in range(len(can) + 1) for lost in combinations(can, count)]
 
     def open_for(self, reg: Registers, room: Room) -> bool:
         """Whether people can come and go: a contact is open, or a door is not lowered."""
@@ -364,7 +486,7 @@ class World:
             return True
         for name in room.entered_by:
             if name in self.of_door:
-                if not reg.test(self.of_door[name], LOWERED):
+                if not reg.test(self.of_door[name], self.door_mask(name, LOWERED)):
                     return True
             elif reg.test(self.of_point[name], TRUE):
                 return True
@@ -411,6 +533,7 @@ class World:
             elif not point.kind.is_input:
                 reg.put(variable, 1)
         for door in job.doors:
+            # Both limits are not reached at the start: a fault sets in later.
             rest = {"raised": RAISED, "lowered": LOWERED, "anywhere": RAISED | LOWERED | STOPPED}
             mask = rest[door.starts] if door.starts is not None else RAISED | LOWERED
             for name in (door.raised_by, door.lowered_by, door.moving_by):
@@ -426,3 +549,39 @@ class World:
             reg.put(awaiting, FALSE)
         for first in self.first.values():
             reg.put(first, TRUE)
+        for reporting in self.reporting.values():
+            self._begin_report(reg, reporting)
+
+    def _begin_report(self, reg: Registers, reporting: Reporting) -> None:
+        """At the start what is reported is true (7), and no fault has set in."""
+        if reporting.copy is not None:
+            values = self.job.point[reporting.point].kind.values
+            true = reg.test(*self.locate(Is(reporting.point, values[1])))
+            reg.put(reporting.copy, TRUE if true else FALSE)
+        for variable in (reporting.stuck, reporting.broken, reporting.bounce):
+            if variable is not None:
+                reg.put(variable, 1)
+
+
+LOST = ", the report is lost"
+
+
+def _lost_words(lost: tuple[str, ...]) -> str:
+    if not lost:
+        return ""
+    return f", the report of {' and of '.join(lost)} is lost"
+
+
+def _of_report(reporting: Reporting) -> list[Outside]:
+    """What can go wrong with the reports of a point."""
+    name = reporting.point
+    found: list[Outside] = []
+    if reporting.bounce is not None:
+        found.append(ReportBounces(name, False, f"{name} bounces"))
+        if reporting.copy is not None:
+            found.append(ReportBounces(name, True, f"{name} bounces back"))
+    if reporting.stuck is not None:
+        found.append(PointSticks(name, f"{name} sticks"))
+    if reporting.broken is not None:
+        found.append(WireBreaks(name, f"the wire of {name} breaks"))
+    return found
