@@ -32,19 +32,13 @@ from verifier.source import SourceFile, Sources
 CASES = Path(__file__).parents[2] / "shared" / "cases" / "meaning"
 
 WAITING = {
-    "38-fade-cancelled": "fades",
-    "56-fade-stays": "fades",
-    "59-fade-wait-until": "fades",
-    "72-reaction": "reaction time",
-    "74-free-clock": "clock",
     "76-site-60-north": "the sun of a site",
     "77-site-52-north": "clock and the sun of a site",
     "78-site-clock-change": "clock",
-    "79-fade-retriggered": "fades",
 }
 """Cases of features that are still to come, with what they wait for."""
 
-WAITING_REQUIREMENTS = {("46-measure", "supremum"): "clock"}
+WAITING_REQUIREMENTS: dict[tuple[str, str], str] = {}
 """Requirements that wait while the rest of their case is run, with what they wait for."""
 
 ENDLESS = ("17-repeat-endless", "36-endless-chain")
@@ -53,6 +47,8 @@ FINE = {
     ("41-for-at-least-open-end", "beyond"),
     ("42-after-last-closed-end", "just_below"),
     ("43-before-boundary", "more_before"),
+    ("56-fade-stays", "stays"),
+    ("59-fade-wait-until", "at_thirty_below"),
     ("44-stretch-length", "shorter"),
     ("44-stretch-length", "dark_stretch"),
     ("55-allowing-joins", "not_joined"),

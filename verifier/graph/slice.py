@@ -77,6 +77,8 @@ def slice_job(job: Job, requirement: Requirement) -> Job:
         assumptions=tuple(a for a in job.assumptions if _keeps_assumption(a, names)),
         faults=tuple(f for f in job.faults if f.subject is None or f.subject in names),
         requirements=(requirement,),
+        years=job.years,
+        seasons=job.seasons,
     )
 
 

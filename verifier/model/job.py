@@ -670,6 +670,10 @@ class Job:
     faults: tuple[Fault, ...]
     requirements: tuple[Requirement, ...]
     settings: tuple[Setting, ...] = ()
+    years: tuple[int, int] = (2026, 2055)
+    """First and last year for which a job with a site is proved."""
+    seasons: int = 1
+    """Into how many parts of the year its calendar is told apart (see ``surroundings.calendar``)."""
 
     @cached_property
     def point(self) -> dict[str, Point]:

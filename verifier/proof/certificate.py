@@ -36,9 +36,13 @@ from verifier.proof.solvers import what_is_no_term
 from verifier.simulate.system import System
 from verifier.surroundings.happenings import (
     ButtonPressed,
+    CalendarTurns,
+    ControllerWakes,
     DoorMoves,
     Happening,
     InputTurns,
+    LevelPassed,
+    LevelReached,
     LimitsTurn,
     LocalSwitch,
     PeopleCome,
@@ -164,6 +168,10 @@ class _Maker:
             ]
             releasing = [p for p in self.relation.paths if _releases(p, bound) and not p.endless]
             found = [of_cube(path.before) for path in releasing]
+            found.extend(
+                all_of((within(self.layout, v, m), at_least(clock, 2 * limit)))
+                for v, m, clock, limit in bound.first
+            )
             if self.two_steps:
                 found.extend(self.first_and_then(releasing))
             ways = any_of(found)
@@ -377,6 +385,42 @@ def possible(system: System, happening: Happening) -> Formula:
                 if timer.ran_out in reads
             )
             return all_of(parts)
+        case LevelReached(dimmer, w, c, _):
+            fading = system.fading[dimmer]
+            way = fading.ways[w]
+            reach = way.reaches[c]
+            assert reach.before is not None
+            return all_of(
+                (
+                    within(layout, fading.active, 2 << w),
+                    within(layout, fading.level, reach.before),
+                    at_least(way.clock, 2 * reach.earliest),
+                )
+            )
+        case LevelPassed(dimmer, p, _):
+            fading = system.fading[dimmer]
+            passing = fading.passings[p]
+            nothing_due = [
+                any_of(
+                    (
+                        within(layout, v, layout.variables[v].every & ~mask),
+                        at_latest(clock, 2 * limit - 1),
+                    )
+                )
+                for v, mask, clock, limit in passing.first
+            ]
+            return all_of(
+                (
+                    within(layout, fading.active, passing.ways),
+                    within(layout, fading.level, passing.there),
+                    *nothing_due,
+                )
+            )
+        case CalendarTurns(number, _):
+            return _calendar_can_turn(system, number)
+        case ControllerWakes():
+            assert system.reaction is not None
+            return within(layout, system.reaction.due, TRUE)
         case QuietBegins():
             assert system.monitor is not None
             parts = [within(layout, v, m) for v, m in system.monitor.before_quiet()]
@@ -449,6 +493,27 @@ def possible(system: System, happening: Happening) -> Formula:
                     _allowed(system, variable, FALSE),
                 )
             )
+
+
+def _calendar_can_turn(system: System, number: int) -> Formula:
+    """The phase is there, and the clocks stand where the turn can happen, or must."""
+    layout, placed = system.layout, system.world.in_calendar
+    assert placed is not None
+    turn = placed.calendar.turns[number]
+    asked = system.world.asked_by(turn)
+    in_time = []
+    for since in asked:
+        in_time.append(at_latest(since.clock, 2 * since.most))
+        begun = within(layout, since.fresh, TRUE)
+        in_time.append(any_of((begun, at_least(since.clock, 2 * since.least))))
+    due = [at_least(since.clock, 2 * since.most) for since in asked if since.due]
+    return all_of(
+        (
+            within(layout, placed.phase, 1 << turn.before),
+            any_of((all_of(in_time), *due)),
+            _allowed(system, placed.phase, 1 << turn.after),
+        )
+    )
 
 
 def _not_yet(system: System, variable: int, bit: int) -> Formula:

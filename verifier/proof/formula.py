@@ -14,6 +14,7 @@ from verifier.model.job import (
     And as AndC,
 )
 from verifier.model.job import (
+    Between,
     Condition,
     Implies,
     Is,
@@ -186,8 +187,9 @@ def of_condition(
         case Stayed():
             return leaf(system.timer(condition, truth).ran_out, TRUE)
         case Night():
-            assert system.world.night is not None
-            return leaf(system.world.night, TRUE)
+            return leaf(*system.world.night_at())
+        case Between():
+            return leaf(*system.world.between_at(condition))
         case Running(rule):
             return any_of(
                 leaf(slot, layout.variables[slot].every & ~IDLE)

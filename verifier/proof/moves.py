@@ -16,9 +16,13 @@ from verifier.simulate.instant import Commute, beginnings, outcomes
 from verifier.simulate.system import System
 from verifier.surroundings.happenings import (
     ButtonPressed,
+    CalendarTurns,
+    ControllerWakes,
     DoorMoves,
     Happening,
     InputTurns,
+    LevelPassed,
+    LevelReached,
     LimitsTurn,
     LocalSwitch,
     PeopleCome,
@@ -112,6 +116,22 @@ class Moves:
             case StayedRunsOut(number, _):
                 timer = system.timers[number]
                 return [(timer.variable, timer.mask), (timer.ran_out, FALSE)]
+            case LevelReached(dimmer, w, c):
+                fading = system.fading[dimmer]
+                before = fading.ways[w].reaches[c].before
+                assert before is not None
+                return [(fading.active, 2 << w), (fading.level, before)]
+            case LevelPassed(dimmer, p):
+                fading = system.fading[dimmer]
+                passing = fading.passings[p]
+                return [(fading.active, passing.ways), (fading.level, passing.there)]
+            case CalendarTurns(number):
+                placed = world.in_calendar
+                assert placed is not None
+                return [(placed.phase, 1 << placed.calendar.turns[number].before)]
+            case ControllerWakes():
+                assert system.reaction is not None
+                return [(system.reaction.due, TRUE)]
             case QuietBegins():
                 return [] if system.monitor is None else system.monitor.before_quiet()
             case InputTurns(_, variable, bit, _) | SunTurns(variable, bit, _):

@@ -15,9 +15,13 @@ from verifier.simulate.replay import Concrete, DoesNotReplay, happen, passed
 from verifier.simulate.system import Excluded, System
 from verifier.surroundings.happenings import (
     ButtonPressed,
+    CalendarTurns,
+    ControllerWakes,
     DoorMoves,
     Happening,
     InputTurns,
+    LevelPassed,
+    LevelReached,
     LimitsTurn,
     LocalSwitch,
     PeopleCome,
@@ -176,6 +180,19 @@ def _key(system: System, happening: Happening) -> tuple[object, ...]:
             return "local", point, bit
         case PowerCut():
             return ("cut",)
+        case LevelReached(dimmer, w, c):
+            way = system.fading[dimmer].ways[w]
+            start = system.layout.variables[system.fading[dimmer].level].values[
+                way.start.bit_length() - 1
+            ]
+            name = system.rules[way.rule].name
+            return "reached", dimmer, name, way.slot, way.place, start, way.reaches[c].what
+        case LevelPassed(dimmer, _, what):
+            return "passed", dimmer, what
+        case CalendarTurns(turn, what):
+            return "calendar", turn, what
+        case ControllerWakes():
+            return ("wakes",)
         case WaitRunsOut(rule, slot, place):
             return "wait", system.rules[rule].name, slot, place
         case StayedRunsOut(number):

@@ -25,6 +25,8 @@ from verifier.model.job import (
     read_by,
     statements_of,
 )
+from verifier.surroundings.calendar import calendar_of
+from verifier.surroundings.levels import crossings, dimmer_levels, read_levels
 
 
 def durations_of_requirement(requirement: Requirement) -> Iterator[Fraction]:
@@ -41,7 +43,14 @@ def durations_of_requirement(requirement: Requirement) -> Iterator[Fraction]:
 
 
 def durations(job: Job) -> Iterator[Fraction]:
-    """Every duration written in a job, in seconds."""
+    """Every duration written in a job, in seconds, and those of its calendar."""
+    calendar = calendar_of(job, job.seasons)
+    for turn in () if calendar is None else calendar.turns:
+        for span in (turn.since_clock, turn.since_sun):
+            if span is not None:
+                yield from (Fraction(second) for second in span)
+    if job.site is not None:
+        yield job.site.reaction_s
     for point in job.points:
         for held in (point.holds_s, point.rearm_s):
             if held is not None:
@@ -60,8 +69,13 @@ def durations(job: Job) -> Iterator[Fraction]:
                     yield for_s
                 case WaitUntil(_, at_most_s) if at_most_s is not None:
                     yield at_most_s
-                case Fade(_, _, over_s):
+                case Fade(dimmer, percent, over_s):
                     yield over_s
+                    read = read_levels(job, dimmer)
+                    for start in dimmer_levels(job, job.point[dimmer]):
+                        for crossing in crossings(read, start, percent, over_s):
+                            yield crossing.earliest_s
+                            yield crossing.latest_s
                 case _:
                     pass
     for fault in job.faults:

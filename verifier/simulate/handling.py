@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
 from itertools import pairwise
 
+from verifier.simulate.fading import NO_FADE
 from verifier.simulate.program import (
+    BeginFade,
     CancelRule,
     Finish,
     Jump,
@@ -15,8 +18,9 @@ from verifier.simulate.program import (
 )
 from verifier.simulate.structure import ANY_CHANGE, IDLE, Hearing, Instant, Structure
 from verifier.source import Span
+from verifier.surroundings.levels import around
 from verifier.surroundings.state import EndlessBody, Registers
-from verifier.surroundings.world import FALSE
+from verifier.surroundings.world import FALSE, TRUE
 
 
 class Handling(Structure):
@@ -183,6 +187,7 @@ class Handling(Structure):
         state of its own: with n runs more than n! of them, for nothing that can be told apart.
         """
         slots, clocks, out = self.slots[rule], self.slot_clocks[rule], self.out[rule]
+        self._leave_fades(reg, now, rule, slot)
         last = slot
         while last + 1 < len(slots) and not reg.test(slots[last + 1], IDLE):
             reg.take(slots[last], slots[last + 1])
@@ -245,8 +250,14 @@ class Handling(Structure):
             match code.instructions[pc]:
                 case SetPoint(point, value):
                     target = self.world.of_point[point]
-                    self.assign(reg, now, target, self.layout.variables[target].bit(value))
+                    bit = self.layout.variables[target].bit(value)
+                    self.set_output(reg, now, point, target, bit)
                     pc += 1
+                case BeginFade(place):
+                    self.store(reg, now, variable, self.at(place))
+                    reg.restart(self.slot_clocks[rule][slot])
+                    self._begin_fade(reg, now, rule, slot, place)
+                    return
                 case Rest(place):
                     self.store(reg, now, variable, self.at(place))
                     reg.restart(self.slot_clocks[rule][slot])
@@ -283,6 +294,106 @@ class Handling(Structure):
                     self.end_run(reg, now, rule, slot)
                     return
 
+    # ------------------------------------------------------------ fades
+
+    def set_output(
+        self,
+        reg: Registers,
+        now: Instant,
+        point: str,
+        variable: int,
+        bit: int,
+        *,
+        silent: bool = False,
+    ) -> None:
+        """Sets a point; a dimmer's fade ends, even at the level that it has just then (5)."""
+        self.assign(reg, now, variable, bit, silent=silent)
+        fading = self.fading.get(point)
+        if fading is not None:
+            self.store(reg, now, fading.active, NO_FADE)
+
+    def _begin_fade(self, reg: Registers, now: Instant, rule: int, slot: int, number: int) -> None:
+        place = self.codes[rule].places[number]
+        assert place.fade is not None
+        fading = self.fading[place.fade[0]]
+        values = self.layout.variables[fading.level].values
+        start = next(k for k in range(len(values)) if reg.test(fading.level, 1 << k))
+        way = fading.way_of(rule, slot, number, 1 << start)
+        self.store(reg, now, fading.active, way)
+        reg.restart(fading.at_level)
+        level = values[start]
+        if isinstance(level, Fraction) and level != place.fade[1] and level not in fading.read:
+            leaves = values.index(around(fading.read, level))
+            self.assign(reg, now, fading.level, 1 << leaves)
+
+    def _leave_fades(self, reg: Registers, now: Instant, rule: int, slot: int) -> None:
+        """A run is dropped, cancelled or ends: what it fades stays as it is; later runs move up."""
+        for fading in self.fading.values():
+            for way_number, way in enumerate(fading.ways):
+                if way.rule != rule or way.slot < slot:
+                    continue
+                if reg.test(fading.active, 2 << way_number):
+                    if way.slot == slot:
+                        self.store(reg, now, fading.active, NO_FADE)
+                    else:
+                        moved = fading.way_of(rule, way.slot - 1, way.place, way.start)
+                        self.store(reg, now, fading.active, moved)
+                    break
+
+    def goes_on_fading(self, reg: Registers, rule: int, slot: int, place: int) -> bool:
+        """Whether the fade at which a run rests is the one that goes on."""
+        fade = self.codes[rule].places[place].fade
+        assert fade is not None
+        fading = self.fading[fade[0]]
+        return reg.test(fading.active, fading.of_run(rule, slot, place))
+
+    # ------------------------------------------------------------ reaction
+
+    def wake(self, reg: Registers, now: Instant) -> None:
+        """The controller takes up everything that waits for it, to handle it in this instant."""
+        assert self.reaction is not None
+        for rule, variable in enumerate(self.reaction.waiting):
+            for number, kind in enumerate(self.layout.variables[variable].values[1:], 1):
+                if reg.test(variable, 1 << number):
+                    assert isinstance(kind, int)
+                    now.pending.append((rule, kind))
+                    break
+        self.nothing_waits(reg)
+        now.woken = (1 << len(self.candidates)) - 1
+        now.freed = sum(1 << rule for rule, queue in enumerate(self.queues) if queue)
+        now.awake = True
+
+    def nothing_waits(self, reg: Registers) -> None:
+        """Nothing waits for the controller any more."""
+        assert self.reaction is not None
+        for variable in self.reaction.waiting:
+            reg.put(variable, 1)
+        reg.put(self.reaction.due, FALSE)
+
+    def defer(self, reg: Registers, now: Instant) -> None:
+        """What this instant has set off waits for the controller; of one rule one trigger (12)."""
+        assert self.reaction is not None
+        for rule, kind in now.pending:
+            variable = self.reaction.waiting[rule]
+            values = self.layout.variables[variable].values
+            merged = kind
+            for number, earlier in enumerate(values[1:], 1):
+                if reg.test(variable, 1 << number):
+                    assert isinstance(earlier, int)
+                    merged = self._kind(rule, earlier | kind)
+                    break
+            reg.put(variable, 1 << values.index(merged))
+        waits = bool(now.pending)
+        for candidate in range(len(self.candidates)):
+            if not waits and now.woken >> candidate & 1:
+                waits = self.can_resume(reg, candidate) is not None
+        for rule in range(len(self.rules)):
+            if not waits and now.freed >> rule & 1:
+                waits = self.can_take_turn(reg, rule)
+        if waits and not reg.test(self.reaction.due, TRUE):
+            reg.put(self.reaction.due, TRUE)
+            reg.restart(self.reaction.clock)
+
     # ------------------------------------------------------------ turns
 
     def can_resume(self, reg: Registers, candidate: int) -> int | None:
@@ -290,6 +401,9 @@ class Handling(Structure):
         rule, slot = self.candidates[candidate]
         variable = self.slots[rule][slot]
         for place in self.codes[rule].places:
+            if place.fade is not None and reg.test(variable, self.at(place.number)):
+                ended = not self.goes_on_fading(reg, rule, slot, place.number)
+                return place.number if ended else None
             if place.until is not None and reg.test(variable, self.at(place.number)):
                 if self.holds(reg, place.until, False, self.out[rule][slot]):
                     return place.number
@@ -300,7 +414,7 @@ class Handling(Structure):
         """A run goes on whose condition has come true."""
         rule, slot = self.candidates[candidate]
         timed_out = self.out[rule][slot]
-        if timed_out is not None:
+        if timed_out is not None and self.codes[rule].places[place].until is not None:
             reg.put(timed_out, FALSE)
         now.log.append(self.codes[rule].places[place].span)
         self._act_in(reg, now, rule, slot)

@@ -42,6 +42,8 @@ class Turn:
 
 def turns(system: System, now: Instant) -> list[Turn]:
     """Everything that may take its turn, in declared order; some of it may turn out not to be able."""
+    if not now.awake:
+        return []
     found = [Turn("trigger", rule, kind) for rule, kind in sorted(set(now.pending))]
     woken = now.woken
     while woken:
@@ -112,7 +114,7 @@ def outcomes(
     def begin(reg: Registers, now: Instant) -> None:
         system.happen(reg, now, happening)
 
-    return settle_all(system, _each(registers, Instant(), begin), commute)
+    return settle_all(system, _each(registers, Instant(system.reaction is None), begin), commute)
 
 
 def settle_all(system: System, first: Steps, commute: Commute | None) -> list[Outcome]:

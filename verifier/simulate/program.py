@@ -41,6 +41,13 @@ class Rest:
 
 
 @dataclass(frozen=True, slots=True)
+class BeginFade:
+    """Begin the fade of the place and rest there until it ends."""
+
+    place: int
+
+
+@dataclass(frozen=True, slots=True)
 class RestUntil:
     """Go on if the place's condition is true, else rest there."""
 
@@ -74,7 +81,7 @@ class Finish:
     """The run ends."""
 
 
-Instruction = SetPoint | Rest | RestUntil | JumpUnless | Jump | CancelRule | Finish
+Instruction = SetPoint | Rest | BeginFade | RestUntil | JumpUnless | Jump | CancelRule | Finish
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +93,8 @@ class Place:
     until: Condition | None
     next: int
     span: Span
+    fade: tuple[str, Fraction] | None = None
+    """The dimmer that is faded meanwhile, and to which level."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,8 +146,11 @@ class _Writer:
                 out.append(CancelRule(rule))
             case EndRun():
                 out.append(Finish())
-            case Fade():
-                raise NotImplementedError("fades have no meaning yet")
+            case Fade(dimmer, percent, over_s, span):
+                number = len(self.places)
+                out.append(BeginFade(number))
+                fade = (dimmer, percent)
+                self.places.append(Place(number, over_s, None, len(out), span, fade))
 
 
 def code_of(rule: Rule) -> Code:

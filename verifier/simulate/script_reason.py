@@ -19,12 +19,12 @@ from verifier.surroundings.happenings import (
     PeopleCome,
     PeopleLeave,
     PointSticks,
-    ReportBounces,
     QuietBegins,
+    ReportBounces,
     StayedRunsOut,
     SunTurns,
-    WireBreaks,
     WaitRunsOut,
+    WireBreaks,
 )
 from verifier.surroundings.state import Bound
 from verifier.surroundings.world import FALSE, LOWERED, MOVING, RAISED, TRUE

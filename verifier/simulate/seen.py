@@ -52,6 +52,13 @@ def _seen(system: System, state: Concrete) -> list[tuple[str, str, int]]:
         found.append((room.name, "peopled" if peopled else "empty", variable))
     if world.night is not None:
         found.append(("sun", "night" if state.values[world.night] == 2 else "day", world.night))
+    if world.in_calendar is not None:
+        calendar, variable = world.in_calendar.calendar, world.in_calendar.phase
+        phase = calendar.phases[state.values[variable].bit_length() - 1]
+        if calendar.marks.times:
+            found.append(("clock", calendar.marks.words(phase.stretch), variable))
+        if calendar.linked:
+            found.append(("sun", "night" if phase.night else "day", variable))
     for rule, slots in zip(system.rules, system.slots, strict=True):
         count = sum(state.values[slot] != 1 for slot in slots)
         text = "idle" if count == 0 else "running" if len(slots) == 1 else f"{count} running"

@@ -6,11 +6,13 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from fractions import Fraction
 from math import gcd, lcm
-from typing import Any
+from typing import Any, assert_never
 
 from verifier.model.job import (
     And,
+    AtClock,
     Becomes,
+    Between,
     Changes,
     Condition,
     DayBegins,
@@ -38,6 +40,7 @@ from verifier.model.job import (
     read_by_rule,
 )
 from verifier.simulate.durations import durations
+from verifier.simulate.fading import lay_fadings
 from verifier.simulate.monitor import Monitor, monitor_of
 from verifier.simulate.program import (
     Code,
@@ -45,7 +48,11 @@ from verifier.simulate.program import (
 )
 from verifier.source import Span
 from verifier.surroundings.happenings import (
+    CalendarTurns,
+    ControllerWakes,
     Happening,
+    LevelPassed,
+    LevelReached,
     QuietBegins,
     StayedRunsOut,
     WaitRunsOut,
@@ -63,9 +70,11 @@ IDLE = 1
 class Instant:
     """What is left to do in an instant, and what was counted in it."""
 
-    __slots__ = ("count", "freed", "log", "pending", "woken")
+    __slots__ = ("awake", "count", "freed", "log", "pending", "woken")
 
-    def __init__(self) -> None:
+    def __init__(self, awake: bool = True) -> None:
+        self.awake = awake
+        """Whether the controller handles what comes; else it waits for it to react (12)."""
         self.pending: list[tuple[int, int]] = []
         """Triggers not handled yet: (rule, lines that matched)."""
         self.woken = 0
@@ -79,6 +88,7 @@ class Instant:
     def copy(self) -> Instant:
         """A copy that can be changed."""
         new = Instant.__new__(Instant)
+        new.awake = self.awake
         new.pending = self.pending[:]
         new.woken = self.woken
         new.freed = self.freed
@@ -101,7 +111,7 @@ class Instant:
 
     def key(self) -> tuple[object, ...]:
         """A value by which instants are compared; the log does not count."""
-        return tuple(sorted(self.pending)), self.woken, self.freed, self.count
+        return tuple(sorted(self.pending)), self.woken, self.freed, self.count, self.awake
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,6 +128,19 @@ class Timer:
     parted: int | None
     """Variable: a power cut has parted the rules' timer from the truth's (both then have one)."""
     twin: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class Reaction:
+    """A controller that takes its time (12).
+
+    ``due`` says that something waits for it, ``clock`` since when; ``waiting`` gives for each rule
+    the variable of the trigger that it has not handled yet.
+    """
+
+    due: int
+    clock: int
+    waiting: tuple[int, ...]
 
 
 ANY_CHANGE = -1
@@ -181,6 +204,18 @@ class Structure:
         self.queues: list[list[int]] = []
         for i, rule in enumerate(job.rules):
             self._lay_rule(i, rule)
+        self.fading = lay_fadings(
+            self.world,
+            self.layout,
+            self.codes,
+            self.slots,
+            self.slot_clocks,
+            self.at,
+        )
+        """The fades of each dimmer that a rule fades."""
+        self.reaction: Reaction | None = None
+        if job.site is not None and job.site.reaction_s:
+            self._lay_reaction(self.unit(job.site.reaction_s))
         self.timers: list[Timer] = []
         self.timer_index: dict[tuple[int, int, int, bool], int] = {}
         self._lay_timers()
@@ -235,6 +270,17 @@ class Structure:
                     )
                 )
         self.queues.append(queue)
+
+    def _lay_reaction(self, limit: int) -> None:
+        layout = self.layout
+        due = layout.add("the controller is due", (0, 1))
+        clock = layout.clock("since the controller is due")
+        layout.bound(clock, ((due, TRUE),), limit, outside=False)
+        waiting = tuple(
+            layout.add(f"trigger of {rule.name} not handled yet", ("none", *self.kinds(rule)))
+            for rule in self.rules
+        )
+        self.reaction = Reaction(due, clock, waiting)
 
     @staticmethod
     def at(place: int) -> int:
@@ -318,16 +364,32 @@ class Structure:
 
     def _happenings(self) -> tuple[Happening, ...]:
         found: list[Happening] = list(self.world.happenings())
+        if self.world.in_calendar is not None:
+            turns = self.world.in_calendar.calendar.turns
+            found.extend(CalendarTurns(k, turn.what) for k, turn in enumerate(turns))
         for i, rule in enumerate(self.rules):
             for slot in range(len(self.slots[i])):
                 for place in self.codes[i].places:
                     if place.for_s is not None:
                         what = f"a wait of {rule.name} runs out"
                         found.append(WaitRunsOut(i, slot, place.number, what))
+        for fading in self.fading.values():
+            for w, way in enumerate(fading.ways):
+                found.extend(
+                    LevelReached(fading.dimmer, w, c, reach.what)
+                    for c, reach in enumerate(way.reaches)
+                    if reach.before is not None
+                )
+            found.extend(
+                LevelPassed(fading.dimmer, p, passing.what)
+                for p, passing in enumerate(fading.passings)
+            )
         for number, timer in enumerate(self.timers):
             name = self.layout.variables[timer.variable].name
             words = self.world.words(timer.variable, timer.mask)
             found.append(StayedRunsOut(number, f"{name} has stayed {words} long enough"))
+        if self.reaction is not None:
+            found.append(ControllerWakes())
         if self.monitor is not None and self.monitor.guesses_quiet:
             found.append(QuietBegins())
         return tuple(found)
@@ -343,8 +405,9 @@ class Structure:
                 case Stayed():
                     yield self.timer(leaf, truth).ran_out
                 case Night():
-                    assert self.world.night is not None
-                    yield self.world.night
+                    yield self.world.night_at()[0]
+                case Between():
+                    yield self.world.between_at(leaf)[0]
                 case Running(rule):
                     yield from self.slots[self.rule_index[rule]]
                 case _:
@@ -355,6 +418,7 @@ class Structure:
         self.hearings: list[list[Hearing]] = [[] for _ in range(count)]
         self.pressed: dict[str, list[tuple[int, int]]] = {}
         self.sun: list[list[tuple[int, int]]] = [[], []]
+        self.at_clock: dict[AtClock, list[tuple[int, int]]] = {}
         self.returns: list[tuple[int, int]] = []
         self.starts: dict[int, list[tuple[int, int]]] = {}
         self.ends: dict[int, list[tuple[int, int]]] = {}
@@ -364,6 +428,7 @@ class Structure:
                 self._hear(trigger.event, i, 1 << number)
         self.counts_pressed: set[str] = set()
         self.counts_sun = [False, False]
+        self.counts_at_clock: set[AtClock] = set()
         self.counts_returns = False
         self.counts_starts: set[int] = set()
         self.counts_ends: set[int] = set()
@@ -374,7 +439,8 @@ class Structure:
         self.candidates: list[tuple[int, int]] = []
         for i, code in enumerate(self.codes):
             conditions = [p.until for p in code.places if p.until is not None]
-            if not conditions:
+            faded = [self.fading[p.fade[0]].active for p in code.places if p.fade is not None]
+            if not conditions and not faded:
                 continue
             for slot in range(len(self.slots[i])):
                 bit = 1 << len(self.candidates)
@@ -382,6 +448,8 @@ class Structure:
                 for condition in conditions:
                     for variable in self.read(condition, False):
                         self.wakes[variable] |= bit
+                for variable in faded:
+                    self.wakes[variable] |= bit
         self.timers_of: list[list[int]] = [[] for _ in range(count)]
         for number, timer in enumerate(self.timers):
             self.timers_of[timer.variable].append(number)
@@ -428,8 +496,10 @@ class Structure:
                 self.starts.setdefault(self.rule_index[name], []).append((rule, line))
             case RuleEnds(name):
                 self.ends.setdefault(self.rule_index[name], []).append((rule, line))
+            case AtClock():
+                self.at_clock.setdefault(event, []).append((rule, line))
             case _:
-                raise NotImplementedError("clock events have no meaning yet")
+                assert_never(event)
 
     def _count(self, event: Event) -> None:
         match event:
@@ -453,8 +523,10 @@ class Structure:
                 self.counts_starts.add(self.rule_index[name])
             case RuleEnds(name):
                 self.counts_ends.add(self.rule_index[name])
+            case AtClock():
+                self.counts_at_clock.add(event)
             case _:
-                raise NotImplementedError("clock events have no meaning yet")
+                assert_never(event)
 
     # ------------------------------------------------------------ conditions
 
@@ -479,12 +551,13 @@ class Structure:
             case Stayed():
                 return reg.test(self.timer(condition, truth).ran_out, TRUE)
             case Night():
-                assert self.world.night is not None
-                return reg.test(self.world.night, TRUE)
+                return reg.test(*self.world.night_at())
+            case Between():
+                return reg.test(*self.world.between_at(condition))
             case Running(rule):
                 return any(not reg.test(slot, IDLE) for slot in self.slots[self.rule_index[rule]])
             case TimedOut():
                 assert timed_out is not None
                 return reg.test(timed_out, TRUE)
             case _:
-                raise NotImplementedError("clock conditions have no meaning yet")
+                assert_never(condition)

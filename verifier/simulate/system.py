@@ -12,13 +12,18 @@ from verifier.model.job import (
     Is,
     PointKind,
 )
+from verifier.simulate.fading import NO_FADE
 from verifier.simulate.handling import Handling
 from verifier.simulate.structure import IDLE, Excluded, Instant, Timer, Unit
 from verifier.surroundings.happenings import (
     ButtonPressed,
+    CalendarTurns,
+    ControllerWakes,
     DoorMoves,
     Happening,
     InputTurns,
+    LevelPassed,
+    LevelReached,
     LimitsTurn,
     LocalSwitch,
     PeopleCome,
@@ -34,7 +39,7 @@ from verifier.surroundings.happenings import (
 )
 from verifier.surroundings.reports import AWAY, MAY_BOUNCE, QUIET
 from verifier.surroundings.state import Registers
-from verifier.surroundings.world import FALSE, TRUE
+from verifier.surroundings.world import FALSE, TRUE, Since
 
 __all__ = ["IDLE", "Excluded", "Instant", "System", "Timer", "Unit"]
 
@@ -51,6 +56,16 @@ class System(Handling):
                 self._wait_runs_out(reg, now, rule, slot, place)
             case StayedRunsOut(number, _):
                 self._stayed_runs_out(reg, now, number)
+            case LevelReached():
+                self._level_reached(reg, now, happening)
+            case LevelPassed():
+                self._level_passed(reg, now, happening)
+            case CalendarTurns(number, _):
+                self._calendar_turns(reg, now, number)
+            case ControllerWakes():
+                assert self.reaction is not None
+                reg.require(reg.test(self.reaction.due, TRUE))
+                self.wake(reg, now)
             case QuietBegins():
                 self._quiet_begins(reg)
             case _:
@@ -111,11 +126,11 @@ class System(Handling):
                     if (name, detector) in world.awaiting:
                         reg.put(world.awaiting[name, detector], FALSE)
                 self._assumed(reg, variable)
-            case LocalSwitch(_, variable, bit, _):
+            case LocalSwitch(point, variable, bit, _):
                 reg.require(not reg.test(variable, bit))
                 if self.monitor is not None:
                     self.monitor.local_switch(reg)
-                self.assign(reg, now, variable, bit)
+                self.set_output(reg, now, point, variable, bit)
             case PowerCut():
                 self._power_cut(reg, now)
             case _:
@@ -240,6 +255,8 @@ class System(Handling):
             for number, timer in enumerate(self.timers)
             if timer.of_rules and timer.parted is not None
         }
+        for fading in self.fading.values():
+            reg.put(fading.active, NO_FADE)
         for rule, slots in enumerate(self.slots):
             for slot, variable in enumerate(slots):
                 reg.put(variable, IDLE)
@@ -254,9 +271,8 @@ class System(Handling):
             if point.kind.is_output and point.power_return != "last":
                 values = self.layout.variables[variable].values
                 last = 1 << (len(values) - 1)
-                self.assign(
-                    reg, now, variable, last if point.power_return == "on" else 1, silent=True
-                )
+                bit = last if point.power_return == "on" else 1
+                self.set_output(reg, now, point.name, variable, bit, silent=True)
             elif point.kind is PointKind.FLAG and not point.retained:
                 start = point.starts if point.starts is not None else "no"
                 bit = self.layout.variables[variable].bit(start)
@@ -271,6 +287,10 @@ class System(Handling):
                 stays = was[number] and reg.test(timer.variable, timer.mask)
                 reg.put(timer.parted, TRUE if stays else FALSE)
         now.woken = 0
+        if self.reaction is not None:
+            # What `power returns` sets off comes before the next settled instant (8).
+            self.nothing_waits(reg)
+            now.awake = True
         self.trigger(now, self.returns)
         if self.counts_returns:
             self.count(now)
@@ -286,8 +306,77 @@ class System(Handling):
         if timed_out is not None and place.until is not None:
             reg.put(timed_out, TRUE)
         now.log.append(place.span)
+        if place.fade is not None and self.goes_on_fading(reg, rule, slot, number):
+            dimmer, percent = place.fade
+            level = self.fading[dimmer].level
+            bit = self.layout.variables[level].bit(percent)
+            self.set_output(reg, now, dimmer, level, bit)
         self._act_in(reg, now, rule, slot)
         self.run_body(reg, now, rule, slot, place.next)
+
+    def _level_reached(self, reg: Registers, now: Instant, happening: LevelReached) -> None:
+        fading = self.fading[happening.dimmer]
+        way = fading.ways[happening.way]
+        reach = way.reaches[happening.crossing]
+        assert reach.before is not None
+        reg.require(reg.test(fading.active, 2 << happening.way))
+        reg.require(reg.test(fading.level, reach.before))
+        reg.require(reg.reached(way.clock, 2 * reach.earliest))
+        self.assign(reg, now, fading.level, reach.there)
+        reg.restart(fading.at_level)
+
+    def _level_passed(self, reg: Registers, now: Instant, happening: LevelPassed) -> None:
+        fading = self.fading[happening.dimmer]
+        passing = fading.passings[happening.passing]
+        reg.require(reg.test(fading.active, passing.ways))
+        reg.require(reg.test(fading.level, passing.there))
+        for variable, mask, clock, limit in passing.first:
+            if reg.test(variable, mask):
+                reg.require(not reg.reached(clock, 2 * limit))
+        self.assign(reg, now, fading.level, passing.after)
+
+    def _calendar_turns(self, reg: Registers, now: Instant, number: int) -> None:
+        """The clock goes on also when nothing outside changes any more (16)."""
+        world = self.world
+        placed = world.in_calendar
+        assert placed is not None
+        turn = placed.calendar.turns[number]
+        reg.require(reg.test(placed.phase, 1 << turn.before))
+        self._in_time(reg, world.asked_by(turn))
+        self.assign(reg, now, placed.phase, 1 << turn.after)
+        if turn.to_night is None:
+            reg.restart(placed.clock)
+            reg.put(placed.fresh_clock, FALSE)
+        else:
+            assert placed.sun is not None
+            assert placed.fresh_sun is not None
+            reg.restart(placed.sun)
+            reg.put(placed.fresh_sun, FALSE)
+            begins = 1 if turn.to_night else 0
+            self.trigger(now, self.sun[begins])
+            if self.counts_sun[begins]:
+                self.count(now)
+        if turn.fires:
+            # The time of the clock is one change, however many events of it match (3).
+            self.trigger(now, [line for e in turn.fires for line in self.at_clock.get(e, ())])
+            if any(event in self.counts_at_clock for event in turn.fires):
+                self.count(now)
+        self._assumed(reg, placed.phase)
+
+    @staticmethod
+    def _in_time(reg: Registers, asked: list[Since]) -> None:
+        """Gives the path up unless the calendar's clocks stand where the turn can happen.
+
+        Where one of them comes as far as it can in this phase, the turn happens whatever the other
+        shows: then no way ends in a phase that nothing leads out of.
+        """
+        for since in asked:
+            if since.due and reg.reached(since.clock, 2 * since.most):
+                return
+        for since in asked:
+            reg.require(not reg.reached(since.clock, 2 * since.most + 1))
+            if since.least and not reg.test(since.fresh, TRUE):
+                reg.require(reg.reached(since.clock, 2 * since.least))
 
     def _stayed_runs_out(self, reg: Registers, now: Instant, number: int) -> None:
         timer = self.timers[number]
@@ -329,6 +418,10 @@ class System(Handling):
                     reg.put(timed_out, FALSE)
             for place in self.queues[rule]:
                 reg.put(place, 1)
+        for fading in self.fading.values():
+            reg.put(fading.active, NO_FADE)
+        if self.reaction is not None:
+            self.nothing_waits(reg)
         for timer in self.timers:
             reg.put(timer.ran_out, FALSE)
             if timer.parted is not None:
@@ -343,7 +436,9 @@ class System(Handling):
             self.monitor.settle(reg, 0)
 
     def settled(self, reg: Registers, now: Instant) -> None:
-        """The instant is settled: the monitor looks."""
+        """The instant is settled: what was not handled waits, and the monitor looks."""
+        if not now.awake:
+            self.defer(reg, now)
         if self.monitor is not None:
             self.monitor.settle(reg, now.count)
 

@@ -35,6 +35,14 @@ class SunTurns:
 
 
 @dataclass(frozen=True, slots=True)
+class CalendarTurns:
+    """The calendar turns from one phase to the next (index into the calendar's turns)."""
+
+    turn: int
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
 class DoorMoves:
     """A door goes from one of the states ``before`` to the state ``bit``.
 
@@ -135,11 +143,37 @@ class WaitRunsOut:
 
 
 @dataclass(frozen=True, slots=True)
+class LevelReached:
+    """A fade reaches a level that something reads (indices of the way and of its crossing)."""
+
+    dimmer: str
+    way: int
+    crossing: int
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
+class LevelPassed:
+    """A fade leaves a level that it has reached, or at which it begins (index of the passing)."""
+
+    dimmer: str
+    passing: int
+    what: str
+
+
+@dataclass(frozen=True, slots=True)
 class StayedRunsOut:
     """A ``has stayed … for`` timer runs out (index into the timers)."""
 
     timer: int
     what: str
+
+
+@dataclass(frozen=True, slots=True)
+class ControllerWakes:
+    """The controller handles all that waits for it (12)."""
+
+    what: str = "the controller reacts"
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,4 +197,13 @@ Outside = (
     | LocalSwitch
     | PowerCut
 )
-Happening = Outside | WaitRunsOut | StayedRunsOut | QuietBegins
+Happening = (
+    Outside
+    | CalendarTurns
+    | WaitRunsOut
+    | LevelReached
+    | LevelPassed
+    | StayedRunsOut
+    | ControllerWakes
+    | QuietBegins
+)

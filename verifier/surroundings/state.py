@@ -54,17 +54,23 @@ class Variable:
         return 1 << self.values.index(value)
 
 
+Due = tuple[int, int, int, int]
+"""``(variable, mask, clock, limit)``: while the variable is in the mask, it is due at the limit."""
+
+
 @dataclass(frozen=True, slots=True)
 class Bound:
     """While every ``(variable, mask)`` of ``when`` holds, the clock does not pass ``limit`` (units).
 
-    ``outside`` says that the surroundings set it, not the controller.
+    ``outside`` says that the surroundings set it, not the controller. What is ``first``
+    (variable, mask, clock, limit: due at that limit) comes before what ends the bound.
     """
 
     clock: int
     when: tuple[tuple[int, int], ...]
     limit: int
     outside: bool
+    first: tuple[Due, ...] = ()
 
 
 class Layout:
@@ -96,10 +102,16 @@ class Layout:
         return self.clock_index[name]
 
     def bound(
-        self, clock: int, when: tuple[tuple[int, int], ...], limit: int, *, outside: bool
+        self,
+        clock: int,
+        when: tuple[tuple[int, int], ...],
+        limit: int,
+        *,
+        outside: bool,
+        first: tuple[Due, ...] = (),
     ) -> None:
         """Adds a bound (and that the clock matters while it holds)."""
-        self.bounds.append(Bound(clock, when, limit, outside))
+        self.bounds.append(Bound(clock, when, limit, outside, first))
         self.compared(clock, limit, when)
 
     def compared(self, clock: int, limit: int, when: tuple[tuple[int, int], ...]) -> None:

@@ -16,23 +16,18 @@ from verifier.model.job import (
     AssumeAlways,
     AssumeStays,
     Atom,
+    Between,
     Condition,
-    DayBegins,
     Door,
     FaultKind,
     Is,
     Job,
     Level,
-    Night,
-    NightBegins,
     Point,
     PointKind,
-    Put,
     Room,
-    atoms_and_leaves,
-    read_by,
-    statements_of,
 )
+from verifier.surroundings.calendar import Calendar, Turn, calendar_of, reads_sun
 from verifier.surroundings.happenings import (
     ButtonPressed,
     DoorMoves,
@@ -48,6 +43,7 @@ from verifier.surroundings.happenings import (
     SunTurns,
     WireBreaks,
 )
+from verifier.surroundings.levels import Around, dimmer_levels, percent_of
 from verifier.surroundings.reports import (
     AWAY,
     BOUNCES,
@@ -91,27 +87,37 @@ class Stretch:
     yields: tuple[tuple[int, tuple[tuple[int, int], ...], int], ...]
 
 
-def dimmer_levels(job: Job, point: Point) -> tuple[Fraction, ...]:
-    """The levels that a dimmer of a job without fades can have, rising."""
-    levels = {Fraction(0), Fraction(100)} if point.local_switch else {Fraction(0)}
-    if isinstance(point.starts, Fraction):
-        levels.add(point.starts)
-    if point.power_return == "on":
-        levels.add(Fraction(100))
-    for rule in job.rules:
-        for statement in statements_of(rule.body):
-            if isinstance(statement, Put) and statement.point == point.name:
-                assert isinstance(statement.value, Fraction)
-                levels.add(statement.value)
-    return tuple(sorted(levels))
+@dataclass(frozen=True, slots=True)
+class CalendarIn:
+    """A calendar as it is laid out.
+
+    ``phase`` its variable; ``clock`` and ``sun`` the clocks since they last turned, ``fresh_clock``
+    and ``fresh_sun`` say that they have not yet, so that more time has passed than the clock shows.
+    ``latest`` gives for each phase how far each of the two comes at most, in units; None: any.
+    """
+
+    calendar: Calendar
+    phase: int
+    clock: int
+    fresh_clock: int
+    sun: int | None
+    fresh_sun: int | None
+    latest: tuple[tuple[int | None, int | None], ...]
 
 
-def uses_night(job: Job) -> bool:
-    """Whether anything in the job reads night or day."""
-    conditions, events = read_by(job)
-    return any(isinstance(e, NightBegins | DayBegins) for e in events) or any(
-        isinstance(leaf, Night) for c in conditions for leaf in atoms_and_leaves(c)
-    )
+@dataclass(frozen=True, slots=True)
+class Since:
+    """A clock of the calendar with what a turn asks of it.
+
+    ``least`` (once it is no longer ``fresh``) and ``most``, in units; ``due`` if the phase ends here
+    at the latest.
+    """
+
+    clock: int
+    fresh: int
+    least: int
+    most: int
+    due: bool
 
 
 class World:
@@ -143,7 +149,15 @@ class World:
             f.subject for f in job.faults if f.kind is FaultKind.BOTH_LIMITS and f.subject
         }
         self.power_cuts = job.considers(FaultKind.POWER_CUTS)
-        self.night: int | None = layout.add("night", ("day", "night")) if uses_night(job) else None
+        self.in_calendar: CalendarIn | None = None
+        calendar = calendar_of(job, job.seasons)
+        linked = calendar is not None and calendar.linked
+        self.night: int | None = None
+        """The variable of night and day, where no site rules them."""
+        if reads_sun(job) and not linked:
+            self.night = layout.add("night", ("day", "night"))
+        if calendar is not None:
+            self._lay_calendar(calendar)
         for point in job.points:
             self._lay_point(point)
         for door in job.doors:
@@ -178,6 +192,70 @@ class World:
         self.layout.bound(
             clock, ((variable, moving),), self.units(door.travel_most_s), outside=True
         )
+
+    def _lay_calendar(self, calendar: Calendar) -> None:
+        layout, units = self.layout, self.units
+        phase = layout.add(calendar.name, calendar.words)
+        clock = layout.clock("since the clock turned")
+        fresh_clock = layout.add("the clock has not turned yet", (0, 1))
+        sun = fresh_sun = None
+        if calendar.linked:
+            sun = layout.clock("since the sun turned")
+            fresh_sun = layout.add("the sun has not turned yet", (0, 1))
+        latest: list[tuple[int | None, int | None]] = []
+        by_limit: dict[tuple[int, int], int] = {}
+        for number in range(len(calendar.words)):
+            turns = [t for t in calendar.turns if t.before == number]
+            both = []
+            for one, ranges in (
+                (clock, [t.since_clock for t in turns]),
+                (sun, [t.since_sun for t in turns]),
+            ):
+                known = [r[1] for r in ranges if r is not None]
+                most = units(Fraction(max(known))) if known and one is not None else None
+                both.append(most)
+                if most is not None and one is not None:
+                    by_limit[one, most] = by_limit.get((one, most), 0) | 1 << number
+            latest.append((both[0], both[1]))
+        self.in_calendar = CalendarIn(
+            calendar, phase, clock, fresh_clock, sun, fresh_sun, tuple(latest)
+        )
+        for (one, most), mask in by_limit.items():
+            layout.bound(one, ((phase, mask),), most, outside=False)
+        for turn in calendar.turns:
+            for since in self.asked_by(turn):
+                layout.compared(since.clock, since.least, ((phase, 1 << turn.before),))
+
+    def asked_by(self, turn: Turn) -> list[Since]:
+        """What a turn of the calendar asks of its clocks."""
+        placed, units = self.in_calendar, self.units
+        assert placed is not None
+        found = []
+        for clock, fresh, span, latest in (
+            (placed.clock, placed.fresh_clock, turn.since_clock, placed.latest[turn.before][0]),
+            (placed.sun, placed.fresh_sun, turn.since_sun, placed.latest[turn.before][1]),
+        ):
+            if clock is None or fresh is None or span is None:
+                continue
+            least, most = units(Fraction(span[0])), units(Fraction(span[1]))
+            found.append(Since(clock, fresh, least, most, most == latest))
+        return found
+
+    def night_at(self) -> tuple[int, int]:
+        """The variable that tells night, and the mask by which it does."""
+        if self.night is not None:
+            return self.night, TRUE
+        assert self.in_calendar is not None
+        calendar = self.in_calendar.calendar
+        return self.in_calendar.phase, sum(
+            1 << i for i, phase in enumerate(calendar.phases) if phase.night
+        )
+
+    def between_at(self, between: Between) -> tuple[int, int]:
+        """The variable that tells whether it is between two times, and the mask by which it does."""
+        assert self.in_calendar is not None
+        inside = self.in_calendar.calendar.within[between]
+        return self.in_calendar.phase, sum(1 << i for i in inside)
 
     def door_mask(self, door: str, mask: int) -> int:
         """The mask of places of a door, whatever its limits read."""
@@ -339,8 +417,8 @@ class World:
                 values = self.layout.variables[variable].values
                 mask = 0
                 for i, level in enumerate(values):
-                    assert isinstance(level, Fraction)
-                    if atom.holds_of(level):
+                    assert isinstance(level, Fraction | Around)
+                    if atom.holds_of(percent_of(level)):
                         mask |= 1 << i
                 return variable, mask
 
@@ -549,6 +627,13 @@ class World:
             reg.put(awaiting, FALSE)
         for first in self.first.values():
             reg.put(first, TRUE)
+        placed = self.in_calendar
+        if placed is not None:
+            begins = sum(1 << i for i in placed.calendar.begins)
+            reg.require(reg.test(placed.phase, begins))
+            for fresh in (placed.fresh_clock, placed.fresh_sun):
+                if fresh is not None:
+                    reg.put(fresh, TRUE)
         for reporting in self.reporting.values():
             self._begin_report(reg, reporting)
 
