@@ -12,10 +12,11 @@ from itertools import islice, product
 from typing import Any
 
 from verifier.proof.certificate import chosen, declared, standing_lemmas
+from verifier.proof.fit import NoRealRun, timeline_of
 from verifier.proof.formula import Writer, any_of, of_cube
 from verifier.proof.moves import Discrete, Move, Moves
 from verifier.proof.relation import Relation
-from verifier.proof.timing import Timeline, earliest
+from verifier.proof.timing import Timeline
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,9 +166,16 @@ class Unrolling:
             ]
             choices.append(fitting)
         best: Timeline | None = None
+        unreal: NoRealRun | None = None
         for path in islice(product(*choices), 64):
             for bad in self.moves.info(states[-1]).bad:
-                timed = earliest(self.moves, states[0], path, bad)
-                if timed is not None and (best is None or timed.end < best.timed.end):
-                    best = Timeline(states[0], path, timed)
+                try:
+                    found = timeline_of(self.moves, states[0], path, bad)
+                except NoRealRun as none:
+                    unreal = none
+                    continue
+                if found is not None and (best is None or found.timed.end < best.timed.end):
+                    best = found
+        if best is None and unreal is not None:
+            raise unreal
         return best

@@ -6,10 +6,14 @@ gives, and a run is replayed on the interpreter.
 
 from __future__ import annotations
 
+import time
+from dataclasses import replace
+
 from verifier.model.job import Job, LeadsTo, MeasureLongest, Possible, Requirement
 from verifier.proof.checker import NotChecked
 from verifier.proof.engines import Breaks, Holds, Open, holds_or_breaks
 from verifier.proof.evidence import certified, run_of
+from verifier.proof.fit import NoRealRun
 from verifier.proof.lasting import leads_to, measure
 from verifier.proof.moves import TooLarge
 from verifier.proof.question import Budget, NotOnTheWhole, Question
@@ -22,9 +26,28 @@ def decide(job: Job, requirement: Requirement, budget: Budget | None = None) -> 
 
     Raises: EvidenceFailed, EndlessChainFound.
     """
-    question = Question(job, requirement, budget or Budget())
+    given = budget or Budget()
+    until = time.monotonic() + given.limit_s
+    unreal = NoRealRun("")
+    for seasons in SEASONS:
+        left = replace(given, limit_s=max(until - time.monotonic(), 0.0))
+        try:
+            return _decided(Question(replace(job, seasons=seasons), requirement, left))
+        except NoRealRun as none:
+            unreal = none
+            if none.args[1:] or time.monotonic() > until:
+                break
+    return Undecided(f"a run was found, but it cannot really be: {unreal.args[0]}", 0)
+
+
+SEASONS = (1, 4, 12, 36)
+"""Into how many parts the year is told apart, if a run that was found is on no real date."""
+
+
+def _decided(question: Question) -> Verdict:
+    """The verdict on a question. Raises: EvidenceFailed, EndlessChainFound, NoRealRun."""
     try:
-        match requirement.form:
+        match question.requirement.form:
             case MeasureLongest():
                 return measure(question)
             case LeadsTo():

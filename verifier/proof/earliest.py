@@ -7,6 +7,7 @@ longer be in time.
 
 from __future__ import annotations
 
+from verifier.proof.fit import NoRealRun, timeline_of
 from verifier.proof.moves import Discrete, Move, Moves
 from verifier.proof.timing import Moment, Timeline, earliest
 from verifier.proof.zones import constrained_all, origin
@@ -91,6 +92,9 @@ class _Search:
         for bad in info.bad:
             if constrained_all(zone, info.size, bad) is None:
                 continue
-            timed = earliest(self.moves, start, path, bad)
-            if timed is not None and timed.end < self.best.timed.end:
-                self.best = Timeline(start, path, timed)
+            try:
+                found = timeline_of(self.moves, start, path, bad)
+            except NoRealRun:
+                continue
+            if found is not None and found.timed.end < self.best.timed.end:
+                self.best = found

@@ -11,6 +11,7 @@ from verifier.proof.chain import Chain
 from verifier.proof.checker import EvidenceFailed, check_certificate, check_closed
 from verifier.proof.earliest import earliest_of_length
 from verifier.proof.exact import Reached, path_of
+from verifier.proof.fit import NoRealRun, timeline_of
 from verifier.proof.formula import Formula
 from verifier.proof.question import (
     EndlessChainFound,
@@ -18,7 +19,7 @@ from verifier.proof.question import (
     Question,
 )
 from verifier.proof.relation import bad_cubes
-from verifier.proof.timing import Timeline, earliest, exact_times
+from verifier.proof.timing import Timeline, exact_times
 from verifier.proof.verdict import Certificate
 from verifier.proof.whole import replay_on_whole
 from verifier.simulate.instant import outcomes
@@ -31,8 +32,10 @@ from verifier.simulate.replay import (
     registers_of,
     replay,
 )
-from verifier.simulate.run import Run, Step
+from verifier.simulate.run import Run, RunClock, Step
 from verifier.simulate.seen import changes_between, seen_values
+from verifier.simulate.system import System
+from verifier.surroundings.calendar import WEEK_S
 from verifier.surroundings.happenings import Happening, QuietBegins
 from verifier.surroundings.state import Registers
 
@@ -60,18 +63,27 @@ def certified(
 def best_timeline(question: Question, reached: tuple[Reached, ...]) -> Timeline:
     """Of the shortest paths the one that fails earliest."""
     best: Timeline | None = None
+    unreal: NoRealRun | None = None
     for one in reached:
         start, path = path_of(one.node)
-        timed = earliest(question.moves, start, path, one.constraints)
-        if timed is None:
+        try:
+            found = timeline_of(question.moves, start, path, one.constraints)
+        except NoRealRun as none:
+            unreal = none
             continue
-        if best is None or (timed.end, timed.moments) < (best.timed.end, best.timed.moments):
-            best = Timeline(start, path, timed)
+        if found is not None and (best is None or _sooner(found, best)):
+            best = found
+    if best is None and unreal is not None:
+        raise unreal
     if best is None:
         raise EvidenceFailed("no path to a failing zone has times of its own")
     if best.timed.end == (0, 0):
         return best
     return earliest_of_length(question.moves, len(best.path), best)
+
+
+def _sooner(one: Timeline, other: Timeline) -> bool:
+    return (one.timed.end, one.timed.moments) < (other.timed.end, other.timed.moments)
 
 
 def run_of(
@@ -124,7 +136,7 @@ def told(
         steps.append(
             Step(
                 unit.seconds(moments[k]),
-                unit.seconds(whole),
+                unit.seconds(Fraction(whole)),
                 small > 0,
                 happening.what,
                 changes,
@@ -134,11 +146,22 @@ def told(
     return Run(
         tuple(seen_values(system, start).items()),
         tuple(steps),
-        unit.seconds(timeline.timed.end[0]),
+        unit.seconds(Fraction(timeline.timed.end[0])),
         timeline.timed.end[1] > 0,
         None,
         rests,
+        clock_of(question.system, timeline),
     )
+
+
+def clock_of(system: System, timeline: Timeline) -> RunClock | None:
+    """The clock by which a run is told, if it reads one."""
+    placed = system.world.in_calendar
+    if placed is None or timeline.begins_s is None:
+        return None
+    calendar = placed.calendar
+    zone = None if calendar.site is None else calendar.site.timezone
+    return RunClock(timeline.begins_s, zone, calendar.marks.period == WEEK_S)
 
 
 def replayed_to_end(question: Question, timeline: Timeline) -> Concrete:
@@ -150,7 +173,7 @@ def _replayed(question: Question, timeline: Timeline) -> tuple[list[Replayed], C
     system = question.system
     moments, end = exact_times(timeline.timed)
     start, steps = begun(question, timeline)
-    replayed, last = replayed_steps(question, start, steps, end)
+    replayed, last = replayed_steps(question, start, steps, end, timeline.begins_s)
     final = passed(system, last, end - (moments[-1] if moments else Fraction(0)))
     if final is None:
         raise EvidenceFailed("something runs out before the end of the run")
@@ -162,7 +185,11 @@ Steps = list[tuple[Fraction, Happening, tuple[int, ...]]]
 
 
 def replayed_steps(
-    question: Question, start: Concrete, steps: Steps, end: Fraction
+    question: Question,
+    start: Concrete,
+    steps: Steps,
+    end: Fraction,
+    begins_s: Fraction | None = None,
 ) -> tuple[list[Replayed], Concrete]:
     """The steps of a run and the state after the last, replayed on the slice and on the whole job.
 
@@ -181,6 +208,7 @@ def replayed_steps(
             steps,
             end,
             question.without,
+            begins_s,
         )
     except DoesNotReplay as failure:
         raise NotOnTheWhole(str(failure)) from failure
@@ -202,10 +230,9 @@ def chain_of(question: Question, one: Reached) -> Chain:
     assert one.endless is not None
     system = question.system
     start, path = path_of(one.node)
-    timed = earliest(question.moves, start, path, one.constraints)
-    if timed is None:
+    timeline = timeline_of(question.moves, start, path, one.constraints)
+    if timeline is None:
         raise EvidenceFailed("no path to an endless chain has times of its own")
-    timeline = Timeline(start, path, timed)
     here = replayed_to_end(question, timeline)
     begins = system.happenings[one.endless.happening]
     for outcome in outcomes(system, registers_of(here), begins):

@@ -8,7 +8,7 @@ or a cycle through one in which time passes.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from verifier.proof.checker import EvidenceFailed
@@ -17,15 +17,17 @@ from verifier.proof.evidence import (
     begun,
     best_timeline,
     certified,
+    clock_of,
     raise_chain,
     replayed_steps,
     run_of,
 )
 from verifier.proof.exact import Exact, path_of
+from verifier.proof.fit import NoRealRun, timeline_of
 from verifier.proof.invariant import invariant_of
 from verifier.proof.moves import Constraint, Discrete, Moves, TooLarge, guards_of
 from verifier.proof.question import Question
-from verifier.proof.timing import Timed, Timeline, earliest, exact_times
+from verifier.proof.timing import Timed, Timeline, exact_times
 from verifier.proof.vacuity import vacuity
 from verifier.proof.verdict import Answered, Proved, Refuted, Verdict
 from verifier.proof.zones import INFINITE, Zone, constrained_all
@@ -214,7 +216,7 @@ def _later(timeline: Timeline, k: int, units: int) -> tuple[int, Timeline]:
         for n, (whole, small) in enumerate(timeline.timed.moments)
     )
     whole, small = timeline.timed.end
-    return units, Timeline(timeline.start, timeline.path, Timed(moments, (whole + units, small)))
+    return units, replace(timeline, timed=Timed(moments, (whole + units, small)))
 
 
 def _beyond(bad: Wanted, clock: int, limit: int, units: int) -> Wanted:
@@ -227,10 +229,13 @@ def _cycle(
     first = _explored(question, wanted).reached
     for one in first[:4]:
         start, path = path_of(one.node)
-        timed = earliest(question.moves, start, path, one.constraints)
-        if timed is None:
+        try:
+            timeline = timeline_of(question.moves, start, path, one.constraints)
+        except NoRealRun:
             continue
-        found = _cycle_after(question, Timeline(start, path, timed), wanted, keeps_counting)
+        if timeline is None:
+            continue
+        found = _cycle_after(question, timeline, wanted, keeps_counting)
         if found is not None:
             return found
     return None
@@ -247,7 +252,7 @@ def _cycle_after(
     system = question.system
     moments, end = exact_times(timeline.timed)
     start, steps = begun(question, timeline)
-    _, last = replayed_steps(question, start, steps, end)
+    _, last = replayed_steps(question, start, steps, end, timeline.begins_s)
     waited = end - (moments[-1] if moments else Fraction(0))
     here = Concrete(last.values, tuple(c + waited for c in last.clocks))
     clocks = [position(c) for c in here.clocks]
@@ -279,7 +284,7 @@ def _told_cycle(
 ) -> Run:
     system, unit = question.system, question.system.unit
     everything = [*steps, *((at, system.happenings[h], s[0]) for at, h, s in more)]
-    replayed, _ = replayed_steps(question, start, everything, everything[-1][0])
+    replayed, _ = replayed_steps(question, start, everything, everything[-1][0], timeline.begins_s)
     told: list[Step] = []
     hidden = 0
     before = start
@@ -292,7 +297,7 @@ def _told_cycle(
             continue
         if k < len(timeline.timed.moments):
             whole, small = timeline.timed.moments[k]
-            earliest_s, after = unit.seconds(whole), small > 0
+            earliest_s, after = unit.seconds(Fraction(whole)), small > 0
         else:
             earliest_s, after = unit.seconds(at), False
         told.append(
@@ -306,6 +311,7 @@ def _told_cycle(
         False,
         cycle_from - hidden,
         False,
+        clock_of(system, timeline),
     )
 
 

@@ -95,7 +95,7 @@ def lifted(moves: Moves, timeline: Timeline) -> Timeline | None:
                 return None
             now[happening.variable] = happening.bit
         path.append(replace(move, target=_with(move.target, now)))
-    return Timeline(timeline.start, tuple(path), timeline.timed)
+    return replace(timeline, path=tuple(path))
 
 
 def _with(state: Discrete, now: dict[int, int]) -> Discrete:

@@ -9,12 +9,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from math import lcm
 
 from verifier.proof.moves import Constraint, Discrete, Move, Moves
 from verifier.proof.zones import INFINITE
 
-Moment = tuple[int, int]
-"""Whole units, and how many small steps after."""
+Moment = tuple[Fraction | int, int]
+"""Units, and how many small steps after."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,14 +28,19 @@ class Timed:
 
 @dataclass(frozen=True, slots=True)
 class Timeline:
-    """A path from a discrete start with its earliest moments, ready to be replayed."""
+    """A path from a discrete start with its moments, ready to be replayed.
+
+    ``begins_s`` is when it begins by the calendar: seconds since 1970 with a site, else since
+    Monday, 0:00; None if it reads no clock.
+    """
 
     start: Discrete
     path: tuple[Move, ...]
     timed: Timed
+    begins_s: Fraction | None = None
 
 
-Edge = tuple[int, int, int, int]
+Edge = tuple[int, int, Fraction | int, int]
 """``(a, b, units, small)``: moment b is at least moment a plus that."""
 
 
@@ -75,8 +81,11 @@ def earliest(
     moves: Moves, start: Discrete, path: tuple[Move, ...], final: tuple[Constraint, ...]
 ) -> Timed | None:
     """The earliest moments of a path and of its end; None if the path is not possible."""
-    count = len(path) + 2
-    edges = edges_of(moves, start, path, final)
+    return least_moments(len(path) + 2, edges_of(moves, start, path, final))
+
+
+def least_moments(count: int, edges: list[Edge]) -> Timed | None:
+    """The least moments of 0 (the start) … ``count`` - 1 (the end) that keep to all edges, if any."""
     at: list[Moment] = [(0, 0)] * count
     for _ in range(count + 1):
         changed = False
@@ -93,10 +102,16 @@ def earliest(
 
 
 def exact_times(timed: Timed) -> tuple[tuple[Fraction, ...], Fraction]:
-    """Moments as fractions of units: small steps so small that no bound is crossed."""
-    most = max([small for _, small in (*timed.moments, timed.end)], default=0)
-    step = Fraction(1, 2 * (most + 1))
-    return (
-        tuple(units + small * step for units, small in timed.moments),
-        timed.end[0] + timed.end[1] * step,
-    )
+    """Moments as fractions of units: small steps so small that no bound is crossed.
+
+    Bounds are whole units; where a moment is none (a date, a fade), the steps are finer by far.
+    """
+    moments = [(Fraction(units), small) for units, small in (*timed.moments, timed.end)]
+    most = max([small for _, small in moments], default=0)
+    scale = lcm(*(units.denominator for units, _ in moments))
+    step = Fraction(1, 2 * (most + 1) * (1 if scale == 1 else FINER * scale))
+    exact = [units + small * step for units, small in moments]
+    return tuple(exact[:-1]), exact[-1]
+
+
+FINER = 64

@@ -11,6 +11,8 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from verifier.model.job import Job, Requirement
+from verifier.proof.planned import Dates, Lines
+from verifier.proof.planned import Planned as PlannedOnWhole
 from verifier.simulate.replay import Concrete, DoesNotReplay, happen, passed
 from verifier.simulate.system import Excluded, System
 from verifier.surroundings.happenings import (
@@ -49,13 +51,14 @@ def replay_on_whole(
     steps: list[Planned],
     end: Fraction,
     without: tuple[Excluded, ...] = (),
+    begins_s: Fraction | None = None,
 ) -> None:
     """Replays the run of a slice on the whole job up to the moment ``end``.
 
-    Raises: DoesNotReplay.
+    ``begins_s`` is when it begins by the calendar, if the slice reads one. Raises: DoesNotReplay.
     """
     asked = replace(job, requirements=(requirement,))
-    _Replayer(asked, requirement, part, without).run(start, steps, end)
+    _Replayer(asked, requirement, part, without).run(start, steps, end, begins_s)
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,27 +84,78 @@ class _Replayer:
             other = index.get(variable.name)
             if other is not None and (self.whole.layout.variables[other].values == variable.values):
                 self.pairs.append((v, other))
-        self.by_key = {_key(self.whole, h): h for h in self.whole.happenings}
+        self.by_key: dict[tuple[object, ...], list[Happening]] = {}
+        for happening in self.whole.happenings:
+            self.by_key.setdefault(_key(self.whole, happening), []).append(happening)
         inside = {_key(part, h) for h in part.happenings}
         self.others = [h for h in self.whole.happenings if _key(self.whole, h) not in inside]
 
-    def run(self, start: tuple[int, ...], steps: list[Planned], end: Fraction) -> None:
-        here = _Here(self._start(start), Fraction(0))
+    def run(
+        self,
+        start: tuple[int, ...],
+        steps: list[Planned],
+        end: Fraction,
+        begins_s: Fraction | None,
+    ) -> None:
+        turning = [at * self.scale for at, h, _ in steps if isinstance(h, CalendarTurns)]
+        self.own_turns = frozenset(turning)
+        self.own_reached = frozenset(
+            (at * self.scale, h.dimmer) for at, h, _ in steps if isinstance(h, LevelReached)
+        )
+        self.dates = Dates(self.whole, begins_s, bool(turning) and turning[0] == 0)
+        state = self._start(start)
+        self.lines = Lines(self.whole, state)
+        here = _Here(state, Fraction(0))
         for at, happening, wanted in steps:
             here = self._until(here, at * self.scale)
-            own = self.by_key.get(_key(self.part, happening))
-            if own is None:
-                raise DoesNotReplay(f"the whole job has no happening “{happening.what}”")
+            here = self._step(here, happening, wanted)
+        self._until(here, end * self.scale, last=True)
+
+    def _step(self, here: _Here, happening: Happening, wanted: tuple[int, ...]) -> _Here:
+        """The slice's own step, on the whole job."""
+        found: list[Happening]
+        if isinstance(happening, CalendarTurns):
+            turn = self.dates.following()
+            found = [] if turn is None or turn.at != here.now else [turn.happening]
+        else:
+            found = self.by_key.get(_key(self.part, happening), [])
+        if not found:
+            raise DoesNotReplay(f"the whole job has no happening “{happening.what}”")
+        for own in found:
             for result in happen(self.whole, here.state, own):
                 if self._agrees(result.state.values, wanted):
-                    here = _Here(result.state, here.now)
-                    break
-            else:
-                raise DoesNotReplay(f"on the whole job “{happening.what}” ends otherwise")
-        self._until(here, end * self.scale)
+                    if isinstance(happening, CalendarTurns):
+                        self.dates.turned()
+                    return self._now(here, result.state)
+        raise DoesNotReplay(f"on the whole job “{happening.what}” ends otherwise")
+
+    def _now(self, before: _Here, state: Concrete) -> _Here:
+        self.lines.after(before.state, state, before.now)
+        if not self.lines.agrees(state, before.now):
+            raise DoesNotReplay("a fade is not where the straight line puts it")
+        return _Here(state, before.now)
+
+    def _following(self, here: _Here) -> PlannedOnWhole | None:
+        """What is bound to happen next outside the slice's own steps."""
+        turn = self.dates.following()
+        if turn is not None and turn.at in self.own_turns:
+            turn = None
+        reached = self.lines.following(here.state)
+        if (
+            reached is not None
+            and isinstance(reached.happening, LevelReached)
+            and (reached.at, reached.happening.dimmer) in self.own_reached
+        ):
+            reached = None
+        if turn is None or (reached is not None and reached.at < turn.at):
+            return reached
+        return turn
 
     def _start(self, start: tuple[int, ...]) -> Concrete:
         reg = self.whole.fresh()
+        placed = self.whole.world.in_calendar
+        if placed is not None:
+            reg.facts[placed.phase] &= 1 << self.dates.phase
         for v, other in self.pairs:
             if not self.whole.layout.variables[other].name.startswith("claim: "):
                 reg.facts[other] &= start[v]
@@ -117,14 +171,34 @@ class _Replayer:
     def _agrees(self, values: tuple[int, ...], wanted: tuple[int, ...]) -> bool:
         return all(values[other] == wanted[v] for v, other in self.pairs)
 
-    def _until(self, here: _Here, at: Fraction) -> _Here:
+    def _until(self, here: _Here, at: Fraction, *, last: bool = False) -> _Here:
         """Lets time pass to a moment; what is due outside the slice on the way happens."""
         for _ in range(10_000):
-            later = passed(self.whole, here.state, at - here.now)
-            if later is not None:
-                return _Here(later, at)
-            here = self._due(here)
+            planned = self._following(here)
+            goal = at if planned is None else min(at, planned.at)
+            later = passed(self.whole, here.state, goal - here.now)
+            if later is None:
+                here = self._due(here)
+                continue
+            here = _Here(later, goal)
+            if planned is not None and planned.at == goal and not (last and goal == at):
+                here = self._bound_to(here, planned.happening)
+                continue
+            return here
         raise DoesNotReplay("what lies outside the part never comes to rest")
+
+    def _bound_to(self, here: _Here, happening: Happening) -> _Here:
+        """A turn of the calendar, or a level that is reached, that the slice does not tell."""
+        kept = self._kept(here.state)
+        for result in happen(self.whole, here.state, happening):
+            if self._kept(result.state) == kept:
+                if isinstance(happening, CalendarTurns):
+                    self.dates.turned()
+                return self._now(here, result.state)
+        raise DoesNotReplay(f"on the whole job “{happening.what}” cannot happen when it must")
+
+    def _kept(self, state: Concrete) -> tuple[int, ...]:
+        return tuple(state.values[other] for _, other in self.pairs)
 
     def _due(self, here: _Here) -> _Here:
         state = here.state
@@ -138,18 +212,19 @@ class _Replayer:
         if later is None:
             raise DoesNotReplay("time has passed beyond a bound")
         due = [b for b in tight if later.clocks[b.clock] == b.limit]
-        kept = tuple(state.values[other] for _, other in self.pairs)
+        kept = self._kept(state)
+        at = _Here(later, here.now + max(wait, Fraction(0)))
         for happening in self.others:
             for result in happen(self.whole, later, happening):
                 values = result.state.values
-                if tuple(values[other] for _, other in self.pairs) != kept:
+                if self._kept(result.state) != kept:
                     continue
                 if any(
                     not all(values[v] & m for v, m in b.when)
                     or result.state.clocks[b.clock] < b.limit
                     for b in due
                 ):
-                    return _Here(result.state, here.now + max(wait, Fraction(0)))
+                    return self._now(at, result.state)
         raise DoesNotReplay("something outside the part is due and cannot happen")
 
 
@@ -181,12 +256,7 @@ def _key(system: System, happening: Happening) -> tuple[object, ...]:
         case PowerCut():
             return ("cut",)
         case LevelReached(dimmer, w, c):
-            way = system.fading[dimmer].ways[w]
-            start = system.layout.variables[system.fading[dimmer].level].values[
-                way.start.bit_length() - 1
-            ]
-            name = system.rules[way.rule].name
-            return "reached", dimmer, name, way.slot, way.place, start, way.reaches[c].what
+            return "reached", dimmer, system.fading[dimmer].ways[w].reaches[c].what
         case LevelPassed(dimmer, _, what):
             return "passed", dimmer, what
         case CalendarTurns(turn, what):

@@ -30,6 +30,18 @@ class Step:
 
 
 @dataclass(frozen=True, slots=True)
+class RunClock:
+    """When a run begins: seconds since 1970 (with a ``timezone``), else since Monday, 0:00.
+
+    ``weekdays``: the days of the week are told apart.
+    """
+
+    begins_s: Fraction
+    timezone: str | None
+    weekdays: bool
+
+
+@dataclass(frozen=True, slots=True)
 class Run:
     """A run from its start.
 
@@ -38,7 +50,7 @@ class Run:
     a witness, at which the condition is reached); ``fails_s`` may lie after the last step (time
     alone passes). ``cycle_from`` is the index of the first step of a part that repeats for ever;
     None if there is none. ``rests`` is true of a run that ends in a state in which nothing more
-    will happen by itself.
+    will happen by itself. ``clock`` is None of a run that reads no clock and no sun of a site.
     """
 
     start: tuple[tuple[str, str], ...]
@@ -47,3 +59,4 @@ class Run:
     fails_just_after: bool
     cycle_from: int | None
     rests: bool
+    clock: RunClock | None = None

@@ -102,6 +102,10 @@ class Calendar:
     marks: Marks
     site: Site | None
     years: Range
+    moments: tuple[Moment, ...] = ()
+    """The real moments from which it was drawn."""
+    along: tuple[int, ...] = ()
+    """The turn that is taken at each of them; -1 of the first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -286,6 +290,11 @@ def _epoch_day(year: int) -> int:
     return int(datetime(year, 1, 1, tzinfo=UTC).timestamp()) // DAY_S
 
 
+def first_second(year: int) -> int:
+    """The first second of a year, by UTC, since 1970."""
+    return _epoch_day(year) * DAY_S
+
+
 @lru_cache(maxsize=64)
 def zone_offsets(timezone: str, first_year: int, last_year: int) -> tuple[tuple[int, int], ...]:
     """From when on (seconds since 1970) the clock is ahead of UTC by how much (seconds)."""
@@ -384,18 +393,24 @@ def moments_of(
 def _of_site(site: Site, marks: Marks, linked: bool, years: Range, seasons: int) -> Calendar:
     """The calendar of a site over the years."""
     moments = moments_of(site, marks, linked, years[0] - 1, years[1] + 1)
-    begin = _epoch_day(years[0]) * DAY_S
+    begin = first_second(years[0])
     drawn = calendar_of_moments(moments, begin, seasons)
     if drawn is None:
         from verifier.surroundings.sky import night_at
 
         night = linked and night_at(site, begin)
-        phases: tuple[Phase, ...] = (Phase(0, night, 0),)
-        turns: tuple[Turn, ...] = ()
-        begins = frozenset((0,))
-    else:
-        phases, turns, begins = drawn
-    return _made(marks, phases, turns, begins, site, years, linked=linked, seasons=seasons)
+        drawn = Drawn((Phase(0, night, 0),), (), frozenset((0,)), ())
+    made = _made(
+        marks,
+        drawn.phases,
+        drawn.turns,
+        drawn.begins,
+        site,
+        years,
+        linked=linked,
+        seasons=seasons,
+    )
+    return replace(made, moments=moments[: len(drawn.along)], along=drawn.along)
 
 
 class _Drawing:
@@ -405,6 +420,7 @@ class _Drawing:
         self.seasons = seasons
         self.index: dict[Phase, int] = {}
         self.turns: dict[_Key, tuple[list[int], list[int]]] = {}
+        self.numbers: dict[_Key, int] = {}
 
     def phase(self, moment: Moment) -> int:
         found = Phase(moment.stretch, moment.night, _season(moment.at, self.seasons))
@@ -413,15 +429,17 @@ class _Drawing:
     def step(self, here: _Place, moment: Moment) -> _Place:
         """Goes through one moment and notes the turn."""
         after = self.phase(moment)
+        turn = -1
         if here.phase is not None:
             key = (here.phase, after, moment.fires, moment.to_night, moment.what)
+            turn = self.numbers.setdefault(key, len(self.numbers))
             ranges = self.turns.setdefault(key, ([], []))
             for found, last in zip(ranges, (here.clock_at, here.sun_at), strict=True):
                 if last is not None:
                     _widen(found, moment.at - last)
         if moment.to_night is None:
-            return _Place(after, moment.at, here.sun_at)
-        return _Place(after, here.clock_at, moment.at)
+            return _Place(after, moment.at, here.sun_at, turn)
+        return _Place(after, here.clock_at, moment.at, turn)
 
 
 _Key = tuple[int, int, tuple[AtClock, ...], bool | None, str]
@@ -429,16 +447,25 @@ _Key = tuple[int, int, tuple[AtClock, ...], bool | None, str]
 
 @dataclass(frozen=True, slots=True)
 class _Place:
-    """Where one is in a list of moments: the phase, when clock and sun last turned."""
+    """Where one is in a list of moments: the phase, when clock and sun last turned, and by which turn."""
 
     phase: int | None
     clock_at: int | None
     sun_at: int | None
+    turn: int
 
 
-def calendar_of_moments(
-    moments: tuple[Moment, ...], begin: int, seasons: int
-) -> tuple[tuple[Phase, ...], tuple[Turn, ...], frozenset[int]] | None:
+@dataclass(frozen=True, slots=True)
+class Drawn:
+    """What a list of moments comes to; ``along`` is the turn taken at each of them (-1: none)."""
+
+    phases: tuple[Phase, ...]
+    turns: tuple[Turn, ...]
+    begins: frozenset[int]
+    along: tuple[int, ...]
+
+
+def calendar_of_moments(moments: tuple[Moment, ...], begin: int, seasons: int) -> Drawn | None:
     """Phases and turns that every stretch of the moments from ``begin`` on goes through.
 
     None if nothing turns. Where the last phase of the list is met nowhere else, nothing is known
@@ -446,7 +473,8 @@ def calendar_of_moments(
     """
     drawing = _Drawing(seasons)
     begins: set[int] = set()
-    here = _Place(None, None, None)
+    here = _Place(None, None, None, -1)
+    along: list[int] = []
     for number, moment in enumerate(moments):
         if here.phase is not None and moment.at >= begin:
             begins.add(here.phase)
@@ -457,10 +485,11 @@ def calendar_of_moments(
             and (following.to_night is None) != (moment.to_night is None)
         ):
             # Sun and clock turn in the same second: either may come first.
-            drawing.step(
-                drawing.step(here, _first(following, moment, here, moments, number)), following
-            )
+            first = _as_if_first(following, moments[number - 1] if number else moment)
+            second = replace(moment, stretch=following.stretch, night=following.night)
+            drawing.step(drawing.step(here, first), second)
         here = drawing.step(here, moment)
+        along.append(here.turn)
     if not drawing.turns:
         return None
     if all(key[0] != here.phase for key in drawing.turns):
@@ -469,17 +498,14 @@ def calendar_of_moments(
         Turn(before, after, fires, to_night, _range(clock), _range(sun), what)
         for (before, after, fires, to_night, what), (clock, sun) in drawing.turns.items()
     )
-    return tuple(drawing.index), turns, frozenset(begins)
+    return Drawn(tuple(drawing.index), turns, frozenset(begins), tuple(along))
 
 
-def _first(
-    second: Moment, first: Moment, here: _Place, moments: tuple[Moment, ...], number: int
-) -> Moment:
-    """The second of two moments that are one, as if it came first."""
-    before = moments[number - 1] if number else first
-    if second.to_night is None:
-        return replace(second, night=before.night if number else not first.night)
-    return replace(second, stretch=before.stretch)
+def _as_if_first(turn: Moment, before: Moment) -> Moment:
+    """The second of two moments that are one, as if it came right after what was before both."""
+    if turn.to_night is None:
+        return replace(turn, night=before.night)
+    return replace(turn, stretch=before.stretch)
 
 
 def _range(found: list[int]) -> Range | None:

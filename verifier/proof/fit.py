@@ -1,0 +1,419 @@
+"""The moments of a path as they really can be: on a date of the calendar, along straight fades.
+
+Zones know the calendar and fades that were cut short by what is possible at all, which is more
+than is possible together. A run is only shown if it fits: the turns of the calendar at the
+moments of a real date, each level reached when the straight line gets there. Where none fits the
+path is no run of the job (:class:`NoRealRun`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import islice, product
+
+from verifier.proof.moves import Constraint, Discrete, Move, Moves
+from verifier.proof.timing import (
+    Edge,
+    Timed,
+    Timeline,
+    edges_of,
+    least_moments,
+)
+from verifier.simulate.fading import NO_FADE, Fading, Way
+from verifier.simulate.system import System
+from verifier.surroundings.calendar import DAY_S, WEEK_S, Calendar
+from verifier.surroundings.happenings import CalendarTurns, LevelPassed, LevelReached
+from verifier.surroundings.levels import Around
+
+MOST_DATES = 40
+"""Dates that are tried, those on which the run would end soonest first."""
+
+PARTS = (Fraction(0), Fraction(1, 2), Fraction(1, 4), Fraction(3, 4), Fraction(1))
+"""Where, between the earliest and the latest, a fade is cut short."""
+
+MOST_CUTS = 125
+"""Ways of cutting several fades short that are tried."""
+
+
+class NoRealRun(Exception):
+    """A path has moments, but none that fit a real date and straight fades; ``args[0]`` says which."""
+
+
+def timeline_of(
+    moves: Moves, start: Discrete, path: tuple[Move, ...], final: tuple[Constraint, ...]
+) -> Timeline | None:
+    """The path with the earliest moments that really can be; None if it is not possible at all.
+
+    Raises: NoRealRun.
+    """
+    system, count = moves.system, len(path) + 2
+    edges = edges_of(moves, start, path, final)
+    plain = least_moments(count, edges)
+    if plain is None:
+        return None
+    placed = system.world.in_calendar
+    if placed is None and not system.fading:
+        return Timeline(start, path, plain)
+    if placed is None or placed.calendar.site is None:
+        timed = _along_fades(moves, start, path, edges, plain)
+        if timed is None:
+            raise NoRealRun("no such run has fades that are straight")
+        return Timeline(start, path, timed, _round_the_clock(system, start, path, timed))
+    found = False
+    for pins, first in islice(_dates(system, start, path, edges, count), MOST_DATES):
+        dated = [*edges, *pins]
+        timed = least_moments(count, dated)
+        if timed is None:
+            continue
+        found = True
+        straight = _along_fades(moves, start, path, dated, timed)
+        if straight is not None:
+            begins = first.at_s - system.unit.seconds(_moment(straight, first.node))
+            return Timeline(start, path, straight, begins)
+    raise NoRealRun(
+        "no such run has fades that are straight"
+        if found
+        else f"no date of the years {placed.calendar.years[0]} to {placed.calendar.years[1]} has it"
+    )
+
+
+def _moment(timed: Timed, node: int) -> Fraction:
+    """The moment of a node in units; small steps count as nothing."""
+    moments = ((0, 0), *timed.moments, timed.end)
+    return Fraction(moments[node][0])
+
+
+# ---------------------------------------------------------------- dates
+
+
+@dataclass(frozen=True, slots=True)
+class _First:
+    """The first moment of the calendar on a date: which node of the path, and when it is."""
+
+    node: int
+    at_s: Fraction
+
+
+def _turns(system: System, path: tuple[Move, ...]) -> list[tuple[int, int]]:
+    """(node, number of the turn) of each turn of the calendar on a path."""
+    found = []
+    for node, move in enumerate(path, 1):
+        happening = system.happenings[move.happening]
+        if isinstance(happening, CalendarTurns):
+            found.append((node, happening.turn))
+    return found
+
+
+def _dates(
+    system: System, start: Discrete, path: tuple[Move, ...], edges: list[Edge], count: int
+) -> list[tuple[list[Edge], _First]]:
+    """The dates on which a path may be, those first on which it ends soonest, as pins."""
+    placed = system.world.in_calendar
+    assert placed is not None
+    calendar, size = placed.calendar, system.unit.size_s
+    turns = _turns(system, path)
+    apart = _distances(count, edges)
+    end = count - 1
+    if not turns:
+        return _within_a_phase(calendar, start[placed.phase].bit_length() - 1, apart[0][end], size)
+    numbers = [number for _, number in turns]
+    nodes = [node for node, _ in turns]
+    moments, along = calendar.moments, calendar.along
+    found: list[tuple[Fraction, int, list[Edge]]] = []
+    for j in range(1, len(along) - len(numbers) + 1):
+        if along[j] != numbers[0] or list(along[j : j + len(numbers)]) != numbers:
+            continue
+        at = [Fraction(m.at) / size for m in moments[j : j + len(numbers)]]
+        since = Fraction(moments[j - 1].at) / size
+        if not _fits(apart, nodes, at):
+            continue
+        # How early the first turn can be, as all that comes before each turn allows.
+        first = max(
+            [Fraction(0)]
+            + [_units(apart[0][node]) - (a - at[0]) for node, a in zip(nodes, at, strict=True)]
+        )
+        if first > at[0] - since:
+            continue
+        ends = max(
+            [_units(apart[0][end])]
+            + [
+                first + (a - at[0]) + _units(apart[node][end])
+                for node, a in zip(nodes, at, strict=True)
+            ]
+        )
+        pins: list[Edge] = [(nodes[0], 0, -(at[0] - since), 0)]
+        for node, a in zip(nodes[1:], at[1:], strict=True):
+            pins.append((nodes[0], node, a - at[0], 0))
+            pins.append((node, nodes[0], -(a - at[0]), 0))
+        following = j + len(numbers)
+        if following < len(moments):
+            # The calendar does not stand still before the run is over.
+            after = Fraction(moments[following].at) / size
+            pins.append((end, nodes[0], -(after - at[0]), 0))
+        found.append((ends, j, pins))
+    found.sort(key=lambda one: one[:2])
+    return [(pins, _First(nodes[0], Fraction(moments[j].at))) for _, j, pins in found]
+
+
+def _within_a_phase(
+    calendar: Calendar, phase: int, least: tuple[Fraction | int, int] | None, size: Fraction
+) -> list[tuple[list[Edge], _First]]:
+    """The dates on which a phase lasts long enough for a path without a turn."""
+    if not calendar.moments:
+        return [([], _First(0, Fraction(0)))]
+    found: list[tuple[list[Edge], _First]] = []
+    for j in range(1, len(calendar.along)):
+        turn = calendar.along[j]
+        if turn < 0 or calendar.turns[turn].before != phase:
+            continue
+        begin, end = calendar.moments[j - 1].at, calendar.moments[j].at
+        lasts = Fraction(end - begin) / size
+        if least is None or _units(least) <= lasts:
+            found.append(([(-1, 0, -lasts, 0)], _First(0, Fraction(begin))))
+    return found
+
+
+def _units(value: tuple[Fraction | int, int] | None) -> Fraction:
+    return Fraction(-1 << 60) if value is None else Fraction(value[0])
+
+
+def _fits(
+    apart: list[list[tuple[Fraction | int, int] | None]], nodes: list[int], at: list[Fraction]
+) -> bool:
+    """Whether moments of the calendar keep to all that the path asks between them."""
+    for i, a in enumerate(nodes):
+        for j, b in enumerate(nodes):
+            asked = apart[a][b]
+            if i != j and asked is not None and (at[j] - at[i], 0) < asked:
+                return False
+    return True
+
+
+def _distances(count: int, edges: list[Edge]) -> list[list[tuple[Fraction | int, int] | None]]:
+    """How much later, at least, each node is than each other one (None: nothing is asked)."""
+    apart: list[list[tuple[Fraction | int, int] | None]] = [[None] * count for _ in range(count)]
+    for node in range(count):
+        apart[node][node] = (0, 0)
+    for a, b, units, small in edges:
+        old = apart[a][b]
+        if old is None or (units, small) > old:
+            apart[a][b] = (units, small)
+    for k in range(count):
+        via = apart[k]
+        for row in apart:
+            to = row[k]
+            if to is None:
+                continue
+            for j, rest in enumerate(via):
+                if rest is not None:
+                    whole = (to[0] + rest[0], to[1] + rest[1])
+                    known = row[j]
+                    if known is None or whole > known:
+                        row[j] = whole
+    return apart
+
+
+def _round_the_clock(
+    system: System, start: Discrete, path: tuple[Move, ...], timed: Timed
+) -> Fraction | None:
+    """When a run begins by a clock that no site ties to a date; None if it reads no clock."""
+    placed = system.world.in_calendar
+    if placed is None:
+        return None
+    calendar = placed.calendar
+    period = WEEK_S if calendar.marks.period == WEEK_S else DAY_S
+    turns = _turns(system, path)
+    if not turns:
+        phase = calendar.phases[start[placed.phase].bit_length() - 1]
+        return Fraction(calendar.marks.times[phase.stretch])
+    node, number = turns[0]
+    after = calendar.phases[calendar.turns[number].after]
+    time = calendar.marks.times[after.stretch] - system.unit.seconds(_moment(timed, node))
+    return time % period
+
+
+# ---------------------------------------------------------------- fades
+
+
+@dataclass(frozen=True, slots=True)
+class _Leg:
+    """A fade on a path: from node ``begin`` on; ``cut`` is the node at which it is cut short.
+
+    ``after_cut`` is the stretch in which the level then lies (None: it is not cut short, or
+    stands at a level that is known). ``inherits`` is the leg whose level it begins with.
+    """
+
+    fading: Fading
+    way: Way
+    begin: int
+    cut: int | None
+    after_cut: Around | None
+    inherits: int | None
+    reached: tuple[tuple[int, Fraction], ...]
+    passed: tuple[int, ...]
+
+
+def _legs(moves: Moves, start: Discrete, path: tuple[Move, ...]) -> list[_Leg]:
+    """Every fade on a path, in order of beginning."""
+    system, legs = moves.system, list[_Leg]()
+    states = [start, *(move.target for move in path)]
+    for fading in system.fading.values():
+        values = system.layout.variables[fading.level].values
+        now: tuple[Way, int, list[tuple[int, Fraction]], list[int]] | None = None
+        last_cut: int | None = None
+
+        def close(
+            cut: int | None, fading: Fading = fading, values: tuple[object, ...] = values
+        ) -> None:
+            nonlocal now, last_cut
+            assert now is not None
+            way, begin, reached, passed = now
+            level = None if cut is None else values[states[cut][fading.level].bit_length() - 1]
+            left = level if isinstance(level, Around) else None
+            begun = values[way.start.bit_length() - 1]
+            inherits = last_cut if isinstance(begun, Around) else None
+            legs.append(
+                _Leg(fading, way, begin, cut, left, inherits, tuple(reached), tuple(passed))
+            )
+            last_cut = len(legs) - 1 if left is not None else None
+            now = None
+
+        for node, move in enumerate(path, 1):
+            before, after = states[node - 1][fading.active], states[node][fading.active]
+            happening = system.happenings[move.happening]
+            if (
+                now is not None
+                and isinstance(happening, LevelReached | LevelPassed)
+                and happening.dimmer == fading.dimmer
+            ):
+                if isinstance(happening, LevelReached):
+                    level = values[states[node][fading.level].bit_length() - 1]
+                    assert isinstance(level, Fraction)
+                    now[2].append((node, level))
+                else:
+                    now[3].append(node)
+            way = None if after == NO_FADE else fading.ways[after.bit_length() - 2]
+            again = way is not None and (after != before or _restarted(moves, move, way))
+            if now is not None and (again or after == NO_FADE):
+                close(node)
+            if again:
+                assert way is not None
+                now = (way, node, [], [])
+        if now is not None:
+            close(None)
+    return sorted(legs, key=lambda leg: leg.begin)
+
+
+def _restarted(moves: Moves, move: Move, way: Way) -> bool:
+    """Whether the clock of a way's run restarts with a move."""
+    active = moves.info(move.target).active
+    return way.clock in active and move.sources[active.index(way.clock) + 1] == 0
+
+
+def _along_fades(
+    moves: Moves,
+    start: Discrete,
+    path: tuple[Move, ...],
+    edges: list[Edge],
+    timed: Timed,
+) -> Timed | None:
+    """The moments with every fade a straight line, None if that cannot be."""
+    legs = _legs(moves, start, path) if moves.system.fading else []
+    if not legs:
+        return timed
+    # A fade that is cut short is beyond what it has passed, and short of what comes next.
+    strict = list(edges)
+    for leg in legs:
+        if leg.cut is not None and leg.after_cut is not None:
+            strict.append((leg.passed[-1] if leg.passed else leg.begin, leg.cut, 0, 1))
+            if leg.inherits is None:
+                strict.extend(_short_of_the_next(leg))
+    inexact = [n for n, leg in enumerate(legs) if leg.after_cut is not None]
+    later = [n for n in inexact if any(leg.inherits == n for leg in legs)]
+    count = len(path) + 2
+    for parts in islice(product(PARTS, repeat=len(later)), MOST_CUTS):
+        found = _straight(moves, legs, dict(zip(later, parts, strict=True)), strict, count)
+        if found is not None:
+            return found
+    return None
+
+
+def _short_of_the_next(leg: _Leg) -> list[Edge]:
+    """The cut comes before the next level is reached (a leg from a known level)."""
+    assert leg.cut is not None
+    done = len(leg.passed)
+    ahead = leg.way.reaches[done:]
+    limit = ahead[0].latest if ahead else None
+    return [] if limit is None else [(leg.cut, leg.begin, -limit, 1)]
+
+
+def _straight(
+    moves: Moves, legs: list[_Leg], parts: dict[int, Fraction], edges: list[Edge], count: int
+) -> Timed | None:
+    """The moments with some fades cut at the given part of the time in which they can be."""
+    system = moves.system
+    edges = list(edges)
+    levels: dict[int, Fraction] = {}
+    for number, leg in enumerate(legs):
+        values = system.layout.variables[leg.fading.level].values
+        start = values[leg.way.start.bit_length() - 1]
+        target = values[leg.way.target.bit_length() - 1]
+        place = system.codes[leg.way.rule].places[leg.way.place]
+        assert place.for_s is not None
+        assert isinstance(target, Fraction)
+        over = place.for_s / system.unit.size_s
+        if isinstance(start, Around):
+            if leg.inherits is None or leg.inherits not in levels:
+                return None
+            start = levels[leg.inherits]
+            for node, level in leg.reached:
+                at = over * (level - start) / (target - start)
+                edges.append((leg.begin, node, at, 0))
+                edges.append((node, leg.begin, -at, 0))
+            ahead = [r for r in leg.way.reaches if r.before is not None][len(leg.reached) :]
+            if ahead:
+                coming = values[ahead[0].there.bit_length() - 1]
+                assert isinstance(coming, Fraction)
+                at = over * (coming - start) / (target - start)
+                last, small = (count - 1, 0) if leg.cut is None else (leg.cut, 1)
+                edges.append((last, leg.begin, -at, small))
+        assert isinstance(start, Fraction)
+        if leg.cut is None or leg.after_cut is None:
+            continue
+        timed = least_moments(count, edges)
+        if timed is None:
+            return None
+        if number in parts:
+            begun = Fraction(timed.moments[leg.begin - 1][0])
+            gone = _cut_at(leg, parts[number], timed, edges, count, system.unit.size_s)
+            left = start + (target - start) * gone / over
+            if not leg.after_cut.low < left < leg.after_cut.high:
+                return None
+            levels[number] = left
+            # What follows is worked out from these two moments, so they stay where they are.
+            for node, at in ((leg.begin, begun), (leg.cut, begun + gone)):
+                edges.append((0, node, at, 0))
+                edges.append((node, 0, -at, 0))
+    return least_moments(count, edges)
+
+
+def _cut_at(
+    leg: _Leg, part: Fraction, timed: Timed, edges: list[Edge], count: int, size: Fraction
+) -> Fraction:
+    """How long a fade lasts that is cut short; a part of the way from the least to the most it can.
+
+    As round a figure as there is near it.
+    """
+    assert leg.cut is not None
+    least = Fraction(timed.moments[leg.cut - 1][0]) - timed.moments[leg.begin - 1][0]
+    latest = _distances(count, edges)[leg.cut][leg.begin]
+    most = least + 60 / size if latest is None else -Fraction(latest[0])
+    wanted = least + (most - least) * part
+    for grain in (Fraction(1), Fraction(1, 2), Fraction(1, 10), Fraction(1, 100)):
+        units = grain / size
+        rounded = -(-wanted // units) * units
+        for one in (rounded, rounded - units, rounded + units):
+            if least < one < most:
+                return one
+    return wanted
