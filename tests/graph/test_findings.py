@@ -47,7 +47,7 @@ TEXTS = pytest.mark.parametrize(
 
 
 def checked(text: str) -> Job:
-    job, mistakes = check(Sources((SourceFile("job.dusk", text),)), "job", allow_unbuilt=True)
+    job, mistakes = check(Sources((SourceFile("job.dusk", text),)), "job")
     assert job is not None, mistakes
     return job
 

@@ -31,15 +31,8 @@ from verifier.source import SourceFile, Sources
 
 CASES = Path(__file__).parents[2] / "shared" / "cases" / "meaning"
 
-WAITING = {
-    "76-site-60-north": "the sun of a site",
-    "77-site-52-north": "clock and the sun of a site",
-    "78-site-clock-change": "clock",
-}
-"""Cases of features that are still to come, with what they wait for."""
-
-WAITING_REQUIREMENTS: dict[tuple[str, str], str] = {}
-"""Requirements that wait while the rest of their case is run, with what they wait for."""
+SITES = ("76-site-60-north", "77-site-52-north", "78-site-clock-change")
+"""Cases of a site: thirty years are more states than an exhaustive search can hold."""
 
 ENDLESS = ("17-repeat-endless", "36-endless-chain")
 
@@ -71,11 +64,7 @@ CAP = 25_000
 @functools.cache
 def job_of(case: str) -> tuple[Job | None, tuple[str, ...]]:
     """The job of a case, and the codes of its errors."""
-    text = text_of(case)
-    for waiting, name in WAITING_REQUIREMENTS:
-        if waiting == case:
-            text = without(text, name)
-    return checked(text, case)
+    return checked(text_of(case), case)
 
 
 def text_of(case: str) -> str:
@@ -87,13 +76,6 @@ def checked(text: str, name: str) -> tuple[Job | None, tuple[str, ...]]:
     """The job of a text, and the codes of its errors."""
     job, found = check(Sources((SourceFile("job.dusk", text),)), name)
     return job, tuple(d.code for d in found if d.severity.value == "error")
-
-
-def without(text: str, requirement: str) -> str:
-    """The text with one requirement cut out."""
-    begin = text.index(f"require {requirement} ")
-    end = text.index("end require", begin) + len("end require")
-    return text[:begin] + text[end:]
 
 
 def expected(case: str) -> dict[str, Any]:
@@ -108,14 +90,8 @@ def names() -> list[str]:
 
 
 def claims() -> list[tuple[str, str]]:
-    """(case, requirement) of all that is built."""
-    return [
-        (case, name)
-        for case in names()
-        if case not in WAITING
-        for name in expected(case)
-        if name != "exit" and (case, name) not in WAITING_REQUIREMENTS
-    ]
+    """(case, requirement) of all cases."""
+    return [(case, name) for case in names() for name in expected(case) if name != "exit"]
 
 
 def in_words(verdict: Verdict) -> Any:
@@ -234,32 +210,6 @@ def test_an_assumption_about_an_output_is_rejected() -> None:
     assert "assumes-own" in errors
 
 
-@pytest.mark.parametrize("case", sorted(WAITING))
-def test_what_waits_for_a_later_feature_says_so(case: str) -> None:
-    job, errors = job_of(case)
-    if case == "76-site-60-north":
-        text = (CASES / case / "job.dusk").read_text(encoding="utf-8")
-        _, found = check(Sources((SourceFile("job.dusk", text),)), case)
-        assert job is not None
-        assert any(d.code == "sun-not-used" for d in found)
-    else:
-        assert job is None
-        assert set(errors) == {"not-yet"}
-
-
-@pytest.mark.parametrize(("case", "name"), sorted(WAITING_REQUIREMENTS))
-def test_a_requirement_that_waits_is_all_that_holds_its_case_back(case: str, name: str) -> None:
-    whole = text_of(case)
-    job, errors = checked(whole, case)
-    assert job is None
-    assert set(errors) == {"not-yet"}
-    assert name in expected(case)
-    rest = [other for other in expected(case) if other != name]
-    job, _ = job_of(case)
-    assert job is not None
-    assert [requirement.name for requirement in job.requirements] == rest
-
-
-def test_every_case_is_run_or_waits() -> None:
+def test_every_case_is_run() -> None:
     run = {case for case, _ in claims()} | set(ENDLESS) | {"62-assume-output"}
-    assert run | set(WAITING) == set(names())
+    assert run == set(names())

@@ -34,38 +34,20 @@ WARNED = {
     "61-assumptions-block-time": ["no-rules"],
     "69-door-truth": ["no-rules"],
     "70-detector-holds-rearm": ["no-rules"],
-    "76-site-60-north": ["sun-not-used", "no-rules"],
-    "77-site-52-north": ["sun-not-used", "no-rules"],
+    "76-site-60-north": ["no-rules"],
+    "77-site-52-north": ["no-rules"],
     "78-site-clock-change": ["no-rules"],
 }
-"""What is told of a good case. The README announces 39's; that 76 to 78 need the sun is said there too."""
-
-NOT_YET = {
-    "38-fade-cancelled",
-    "46-measure",
-    "56-fade-stays",
-    "59-fade-wait-until",
-    "63-lost-report",
-    "64-stuck",
-    "65-bounce",
-    "66-broken-wire",
-    "67-both-limits",
-    "72-reaction",
-    "74-free-clock",
-    "77-site-52-north",
-    "78-site-clock-change",
-    "79-fade-retriggered",
-}
-"""Cases of features that have no meaning yet: fades, faults, clock and reaction time."""
+"""What is told of a good case. The README announces 39's."""
 
 
 def text_of(case: str) -> str:
     return (CASES / case / "job.dusk").read_text(encoding="utf-8")
 
 
-def checked(text: str, *, allow_unbuilt: bool = True) -> tuple[Job | None, tuple[Diagnostic, ...]]:
+def checked(text: str) -> tuple[Job | None, tuple[Diagnostic, ...]]:
     sources = Sources((SourceFile("job.dusk", text),))
-    return check(sources, "job", allow_unbuilt=allow_unbuilt)
+    return check(sources, "job")
 
 
 @functools.cache
@@ -92,11 +74,9 @@ def test_nothing_is_told_of_a_case_but_what_is_said_here(case: str) -> None:
 
 
 @pytest.mark.parametrize("case", GOOD)
-def test_a_case_of_a_feature_without_meaning_yet_is_refused_for_that_alone(case: str) -> None:
-    found, told = checked(text_of(case), allow_unbuilt=False)
-    errors = {each.code for each in told if each.severity is Severity.ERROR}
-    assert errors == ({"not-yet"} if case in NOT_YET else set())
-    assert (found is None) == (case in NOT_YET)
+def test_a_good_case_has_no_error(case: str) -> None:
+    _, told = checked(text_of(case))
+    assert [each.code for each in told if each.severity is Severity.ERROR] == []
 
 
 @pytest.mark.parametrize("case", GOOD)
@@ -104,7 +84,7 @@ def test_a_requirement_in_words_reads_back_as_the_same(case: str) -> None:
     job = job_of(case)
     for requirement in job.requirements:
         words = requirement_words(requirement)
-        again, told, _ = check_form(words, job, requirement.name, allow_unbuilt=True)
+        again, told, _ = check_form(words, job, requirement.name)
         assert again is not None, (words, told)
         assert (again.scope, again.form, again.allowing_s) == (
             requirement.scope,

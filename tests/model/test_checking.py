@@ -9,7 +9,6 @@ import pytest
 from verifier.diagnostics import Severity
 from verifier.model import check, check_form
 from verifier.model import job as j
-from verifier.model.checking import UNBUILT
 from verifier.source import SourceFile, Sources
 
 POINTS = """\
@@ -45,13 +44,13 @@ def sources(*texts: str) -> Sources:
 
 
 def job_of(text: str) -> j.Job:
-    found, told = check(sources(POINTS + text), "job", allow_unbuilt=True)
+    found, told = check(sources(POINTS + text), "job")
     assert found is not None, told
     return found
 
 
 def errors_of(text: str) -> list[str]:
-    found, told = check(sources(POINTS + text), "job", allow_unbuilt=True)
+    found, told = check(sources(POINTS + text), "job")
     errors = [each.code for each in told if each.severity is Severity.ERROR]
     assert (found is None) == bool(errors)
     return errors
@@ -328,30 +327,6 @@ def test_requirements_may_read_doors_rooms_and_rules() -> None:
         j.Is("hall", "peopled"),
         j.Running("a"),
     ]
-
-
-@pytest.mark.parametrize(
-    "text",
-    [
-        rule(head="upon at 22:30"),
-        rule(head="upon push pressed provided between 22:00 and 06:00"),
-        rule("fade strip to 30 % over 5 s"),
-        'site "S"\n reaction within 200 ms\nend site\n',
-        "consider bounce of side_door up to 5 ms\n",
-        "consider side_door stuck\n",
-        "consider broken wire of key\n",
-        "consider both limits of shutter reached\n",
-    ],
-)
-def test_what_has_no_meaning_yet_is_an_error_that_can_be_allowed(text: str) -> None:
-    found, told = check(sources(POINTS + text), "job")
-    assert found is None
-    assert [each.code for each in told if each.severity is Severity.ERROR] == ["not-yet"]
-    assert errors_of(text) == []
-
-
-def test_every_unbuilt_feature_is_a_fault_of_the_contract_or_a_word_of_its_own() -> None:
-    assert UNBUILT - {kind.value for kind in j.FaultKind} == {"clock", "fade", "reaction"}
 
 
 # ---------------------------------------------------------------- files, typicals, forms on their own

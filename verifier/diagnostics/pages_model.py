@@ -500,30 +500,6 @@ end rule
 """,
     ),
     Page(
-        code="not-yet",
-        title="Not proved in this version",
-        means="The text is right, but this version gives it no meaning yet.",
-        why="No verdict is better than a wrong one.",
-        example="""\
-contact side_door "Side door"
-lamp bay_lights "Bay lights" 80 W
-rule entry
-  upon at 22:30
-  do
-    bay_lights on
-end rule
-""",
-        instead="""\
-contact side_door "Side door"
-lamp bay_lights "Bay lights" 80 W
-rule entry
-  upon night begins
-  do
-    bay_lights on
-end rule
-""",
-    ),
-    Page(
         code="option-misplaced",
         title="An option that does not fit the point",
         means="Each kind of point has its own options; the hint says to which this one belongs.",
@@ -692,34 +668,6 @@ door shutter
   travel 12 s to 20 s
   starts raised
 end door
-""",
-    ),
-    Page(
-        code="sun-not-used",
-        severity=Severity.NOTE,
-        title="The sun of the site is not used",
-        means="In this version nights and days of any length are used, whatever the site.",
-        why="A run that is shown may have a night that the real sun never gives.",
-        example="""\
-site "Boathouse"
-  latitude 52.21 deg
-  longitude 0.12 deg
-  timezone "Europe/London"
-end site
-lamp bay_lights
-rule dusk
-  upon night begins
-  do
-    bay_lights on
-end rule
-""",
-        instead="""\
-lamp bay_lights
-rule dusk
-  upon night begins
-  do
-    bay_lights on
-end rule
 """,
     ),
     Page(

@@ -31,17 +31,12 @@ from verifier.source import SourceFile, Sources, Span
 
 Node = TypeVar("Node")
 
-UNBUILT: frozenset[str] = frozenset()
-"""What is read and checked but has no meaning yet in this version: using it is an error."""
 
-
-def check(
-    sources: Sources, name: str, *, allow_unbuilt: bool = False
-) -> tuple[Job | None, tuple[Diagnostic, ...]]:
+def check(sources: Sources, name: str) -> tuple[Job | None, tuple[Diagnostic, ...]]:
     """The checked job of the sources, None iff a diagnostic is an error.
 
-    ``allow_unbuilt`` accepts features that have no meaning yet. After a syntax mistake nothing
-    else is checked: what could not be read would be missed everywhere.
+    After a syntax mistake nothing else is checked: what could not be read would be missed
+    everywhere.
     """
     declarations: list[tree.Declaration] = []
     syntax: list[Diagnostic] = []
@@ -63,8 +58,7 @@ def check(
             "Declare something in it, or delete it.",
         )
     placed, failed = applied(declarations, report)
-    unbuilt = frozenset[str]() if allow_unbuilt else UNBUILT
-    job = _Checking(placed, failed, report, unbuilt).job(name)
+    job = _Checking(placed, failed, report).job(name)
     if not placed and not report.has_errors:
         first = sources.files[0].name if sources.files else ""
         report.error(
@@ -77,7 +71,7 @@ def check(
 
 
 def check_form(
-    text: str, job: Job, name: str = "asked", *, allow_unbuilt: bool = False
+    text: str, job: Job, name: str = "asked"
 ) -> tuple[Requirement | None, tuple[Diagnostic, ...], SourceFile]:
     """A requirement typed on its own, checked against a job; with the file that its spans speak of."""
     file = SourceFile(f"({name})", text)
@@ -85,8 +79,7 @@ def check_form(
     if scoped is None:
         return None, mistakes, file
     report = Report()
-    unbuilt = frozenset[str]() if allow_unbuilt else UNBUILT
-    names = Names(_things_of(job), report, unbuilt=unbuilt)
+    names = Names(_things_of(job), report)
     found = requirements.scoped(scoped, name, "", names)
     return (None if report.has_errors else found), report.diagnostics(), file
 
@@ -120,11 +113,10 @@ class _Checking:
         placed: tuple[Placed, ...],
         failed: frozenset[str],
         report: Report,
-        unbuilt: frozenset[str],
     ) -> None:
         self._report = report
         self._things: dict[str, Thing] = {}
-        self._names = Names(self._things, report, unbuilt=unbuilt, broken=set(failed))
+        self._names = Names(self._things, report, broken=set(failed))
         self._placed = self._unique(placed)
 
     def job(self, name: str) -> Job:

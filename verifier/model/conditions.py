@@ -267,7 +267,6 @@ def stayed(node: tree.Stayed, names: Names, place: Place) -> job.Stayed | None:
 
 
 def _between(node: tree.Between, names: Names) -> job.Condition | None:
-    names.not_yet("clock", "`between`", node.span)
     begin, end = names.clock(node.begin), names.clock(node.end)
     chosen = days(node.days, names)
     if begin is None or end is None or chosen is False:
@@ -325,7 +324,6 @@ def event(node: tree.Event, names: Names, place: Place) -> job.Event | None:
                 case _:
                     assert_never(node.words)
         case tree.AtClock():
-            names.not_yet("clock", "an event `at` a clock time", node.span)
             time = names.clock(node.time)
             chosen = days(node.days, names)
             return None if time is None or chosen is False else job.AtClock(time, chosen)

@@ -63,7 +63,6 @@ class Names:
     things: Mapping[str, Thing]
     report: Report
     prefix: str = ""
-    unbuilt: frozenset[str] = frozenset()
     broken: set[str] = field(default_factory=set)
     used: set[str] = field(default_factory=set)
 
@@ -275,16 +274,6 @@ class Names:
             )
             return None
         return int(found.value)
-
-    def not_yet(self, feature: str, what: str, span: Span) -> None:
-        """Say that something has no meaning in this version, if so."""
-        if feature in self.unbuilt:
-            self.report.error(
-                "not-yet",
-                f"{what} cannot be proved yet in this version",
-                span,
-                "Leave it out for now; it is read and checked, but nothing is claimed about it.",
-            )
 
 
 def _dots(name: str) -> Iterator[int]:

@@ -30,8 +30,6 @@ def site(node: tree.Site, names: Names) -> Site:
             clauses[given[0]].span,
             "Give all three, so that sun and clock can be told, or none of them.",
         )
-    if "reaction within" in clauses:
-        names.not_yet("reaction", "a `reaction` time", clauses["reaction within"].span)
     timezone = clauses.get("timezone")
     return Site(
         name=node.label.text,

@@ -41,8 +41,6 @@ def assumption(
 def fault(node: tree.Fault, names: Names) -> job.Fault | None:
     """A considered fault."""
     kind = FaultKind(node.words)
-    if kind is not FaultKind.POWER_CUTS:
-        names.not_yet(kind.value, f"the fault `{kind.value}`", node.span)
     if node.subject is None:
         return job.Fault(kind, None, None, node.span)
     if kind is FaultKind.BOTH_LIMITS:

@@ -219,7 +219,6 @@ def _branch(arm: tree.Arm, names: Names) -> job.Branch | None:
 
 
 def _fade(node: tree.Fade, names: Names) -> job.Fade | None:
-    names.not_yet("fade", "`fade`", node.span)
     dimmer = names.point(node.dimmer, PointKind.DIMMER)
     percent = dimmer_level(node.level, names)
     seconds = names.duration(node.over, above_zero=True)

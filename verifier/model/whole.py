@@ -10,14 +10,9 @@ from verifier.diagnostics import Label
 from verifier.model.job import (
     AssumeStays,
     Atom,
-    DayBegins,
     Is,
     Job,
-    Night,
-    NightBegins,
     PointKind,
-    atoms_and_leaves,
-    read_by,
 )
 from verifier.model.report import Report
 from verifier.model.words import atom_value, duration
@@ -25,7 +20,7 @@ from verifier.source import Span
 
 
 def check_whole(job: Job, used_settings: Set[str], report: Report) -> None:
-    """Report what is odd about the job: no rules, settings and a sun unused, bounds that contradict.
+    """Report what is odd about the job: no rules, settings unused, bounds that contradict.
 
     ``used_settings`` are the names of the settings that something reads.
     """
@@ -37,13 +32,6 @@ def check_whole(job: Job, used_settings: Set[str], report: Report) -> None:
             "Write what the controller does: `rule NAME upon EVENT do … end rule`.",
         )
     _unused_settings(job, used_settings, report)
-    if job.site is not None and job.site.latitude_deg is not None and _reads_the_sun(job):
-        report.note(
-            "sun-not-used",
-            "the sun of the site is not used yet in this version: nights and days of any length are",
-            job.site.span,
-            "What is proved holds for the real sun too; a refutation may be one that the real sun excludes.",
-        )
     _contradictions(job, report)
 
 
@@ -59,13 +47,6 @@ def _unused_settings(job: Job, used: Set[str], report: Report) -> None:
                 setting.span,
                 f"Write `{name}` where its figure stands, or take the setting out.",
             )
-
-
-def _reads_the_sun(job: Job) -> bool:
-    conditions, events = read_by(job)
-    return any(isinstance(event, NightBegins | DayBegins) for event in events) or any(
-        isinstance(leaf, Night) for condition in conditions for leaf in atoms_and_leaves(condition)
-    )
 
 
 # ---------------------------------------------------------------- bounds
