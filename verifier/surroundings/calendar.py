@@ -36,6 +36,9 @@ from verifier.model.words import DAYS
 
 DAY_S = 86_400
 WEEK_S = 7 * DAY_S
+MOST_TURNS = 16
+"""Turns of the sun in one stretch of the clock that are told apart (a week has fourteen)."""
+
 THURSDAY = 3
 """The day of the week of 1 January 1970."""
 
@@ -50,11 +53,13 @@ Range = tuple[int, int]
 class Phase:
     """A stretch of the calendar: the ``begins``-th stretch of the clock, by night or not.
 
-    ``season`` counts parts of the year, where more than one is told apart.
+    ``turned`` counts how often the sun has turned since it began: the evening is told from the
+    morning of a stretch. ``season`` counts parts of the year, where more than one is told apart.
     """
 
     stretch: int
     night: bool
+    turned: int
     season: int
 
 
@@ -78,11 +83,12 @@ class Turn:
 
 @dataclass(frozen=True, slots=True)
 class Moment:
-    """A real moment, in seconds since 1970, at which the calendar turns."""
+    """A real moment, in seconds since 1970, at which the calendar turns, and what is so after it."""
 
     at: int
     stretch: int
     night: bool
+    turned: int
     fires: tuple[AtClock, ...]
     to_night: bool | None
     what: str
@@ -245,7 +251,7 @@ def _round_the_clock(marks: Marks) -> Calendar:
                 f"it is {marks.shown(end)}",
             )
         )
-    phases = tuple(Phase(k, False, 0) for k in range(count))
+    phases = tuple(Phase(k, False, 0, 0) for k in range(count))
     return _made(marks, phases, tuple(turns), frozenset(range(count)), None, (0, 0))
 
 
@@ -265,6 +271,8 @@ def _made(
         parts = [marks.words(phase.stretch)] if marks.times else []
         if linked:
             parts.append("night" if phase.night else "day")
+        if phase.turned:
+            parts.append(f"sun turned {phase.turned} times" if phase.turned > 1 else "sun turned")
         if seasons > 1:
             parts.append(f"season {phase.season + 1}")
         words.append(", ".join(parts))
@@ -369,6 +377,9 @@ def moments_of(
         *((at, 0, stretch, fires, None, what) for at, stretch, fires, what in clock),
         *((t.at, 1, -1, (), t.to_night, "") for t in sun),
     ]
+    # Sun and clock are known for the same days only.
+    begin, end = first_second(first_year), first_second(last_year + 1)
+    events = [event for event in events if begin <= event[0] < end]
     events.sort(key=lambda e: e[:2])
     if not events:
         return ()
@@ -376,16 +387,18 @@ def moments_of(
     ahead = zone_offsets(site.timezone, first_year, last_year)[0][1]
     stretch = marks.stretch_at(first - 1 + ahead + THURSDAY * DAY_S)
     night = (not sun[0].to_night) if sun else (linked and night_at(site, first))
+    turned = 0
     found: list[Moment] = []
     for at, of_sun, next_stretch, fires, to_night, what in events:
         if of_sun:
             assert to_night is not None
             night = to_night
+            turned = min(turned + 1, MOST_TURNS) if clock else 0
             words = "night begins" if to_night else "day begins"
-            found.append(Moment(at, stretch, night, (), to_night, words))
+            found.append(Moment(at, stretch, night, turned, (), to_night, words))
         else:
-            stretch = next_stretch
-            found.append(Moment(at, stretch, night, fires, None, what))
+            stretch, turned = next_stretch, 0
+            found.append(Moment(at, stretch, night, turned, fires, None, what))
     return tuple(found)
 
 
@@ -399,7 +412,7 @@ def _of_site(site: Site, marks: Marks, linked: bool, years: Range, seasons: int)
         from verifier.surroundings.sky import night_at
 
         night = linked and night_at(site, begin)
-        drawn = Drawn((Phase(0, night, 0),), (), frozenset((0,)), ())
+        drawn = Drawn((Phase(0, night, 0, 0),), (), frozenset((0,)), ())
     made = _made(
         marks,
         drawn.phases,
@@ -423,7 +436,8 @@ class _Drawing:
         self.numbers: dict[_Key, int] = {}
 
     def phase(self, moment: Moment) -> int:
-        found = Phase(moment.stretch, moment.night, _season(moment.at, self.seasons))
+        season = _season(moment.at, self.seasons)
+        found = Phase(moment.stretch, moment.night, moment.turned, season)
         return self.index.setdefault(found, len(self.index))
 
     def step(self, here: _Place, moment: Moment) -> _Place:
@@ -486,7 +500,12 @@ def calendar_of_moments(moments: tuple[Moment, ...], begin: int, seasons: int) -
         ):
             # Sun and clock turn in the same second: either may come first.
             first = _as_if_first(following, moments[number - 1] if number else moment)
-            second = replace(moment, stretch=following.stretch, night=following.night)
+            second = replace(
+                moment,
+                stretch=following.stretch,
+                night=following.night,
+                turned=following.turned,
+            )
             drawing.step(drawing.step(here, first), second)
         here = drawing.step(here, moment)
         along.append(here.turn)
@@ -505,7 +524,8 @@ def _as_if_first(turn: Moment, before: Moment) -> Moment:
     """The second of two moments that are one, as if it came right after what was before both."""
     if turn.to_night is None:
         return replace(turn, night=before.night)
-    return replace(turn, stretch=before.stretch)
+    turned = min(before.turned + 1, MOST_TURNS)
+    return replace(turn, stretch=before.stretch, turned=turned)
 
 
 def _range(found: list[int]) -> Range | None:

@@ -202,29 +202,46 @@ class World:
         if calendar.linked:
             sun = layout.clock("since the sun turned")
             fresh_sun = layout.add("the sun has not turned yet", (0, 1))
-        latest: list[tuple[int | None, int | None]] = []
-        by_limit: dict[tuple[int, int], int] = {}
-        for number in range(len(calendar.words)):
-            turns = [t for t in calendar.turns if t.before == number]
-            both = []
-            for one, ranges in (
-                (clock, [t.since_clock for t in turns]),
-                (sun, [t.since_sun for t in turns]),
-            ):
-                known = [r[1] for r in ranges if r is not None]
-                most = units(Fraction(max(known))) if known and one is not None else None
-                both.append(most)
-                if most is not None and one is not None:
-                    by_limit[one, most] = by_limit.get((one, most), 0) | 1 << number
-            latest.append((both[0], both[1]))
-        self.in_calendar = CalendarIn(
-            calendar, phase, clock, fresh_clock, sun, fresh_sun, tuple(latest)
+        latest = tuple(
+            (self._latest(calendar, number, False), self._latest(calendar, number, True))
+            for number in range(len(calendar.words))
         )
-        for (one, most), mask in by_limit.items():
-            layout.bound(one, ((phase, mask),), most, outside=False)
+        self.in_calendar = CalendarIn(calendar, phase, clock, fresh_clock, sun, fresh_sun, latest)
+        for one, of_sun in ((clock, False), (sun, True)):
+            by_limit: dict[int, int] = {}
+            for number, most in enumerate(self._bounds(calendar, of_sun)):
+                if one is not None and most is not None:
+                    by_limit[most] = by_limit.get(most, 0) | 1 << number
+            for most, mask in by_limit.items():
+                assert one is not None
+                layout.bound(one, ((phase, mask),), most, outside=False)
         for turn in calendar.turns:
             for since in self.asked_by(turn):
                 layout.compared(since.clock, since.least, ((phase, 1 << turn.before),))
+
+    def _latest(self, calendar: Calendar, number: int, of_sun: bool) -> int | None:
+        """The longest time since the clock, or the sun, turned, at which a phase ends."""
+        spans = [
+            turn.since_sun if of_sun else turn.since_clock
+            for turn in calendar.turns
+            if turn.before == number
+        ]
+        known = [span[1] for span in spans if span is not None]
+        return self.units(Fraction(max(known))) if known else None
+
+    def _bounds(self, calendar: Calendar, of_sun: bool) -> list[int | None]:
+        """The same as a bound: no less than what a turn that is due can bring with it."""
+        bounds = [self._latest(calendar, n, of_sun) for n in range(len(calendar.words))]
+        while True:
+            raised = list(bounds)
+            for turn in calendar.turns:
+                brought, there = raised[turn.before], raised[turn.after]
+                restarts = (turn.to_night is not None) == of_sun
+                if not restarts and brought is not None and there is not None:
+                    raised[turn.after] = max(there, brought)
+            if raised == bounds:
+                return bounds
+            bounds = raised
 
     def asked_by(self, turn: Turn) -> list[Since]:
         """What a turn of the calendar asks of its clocks."""
