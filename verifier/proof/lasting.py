@@ -46,8 +46,8 @@ from verifier.simulate.replay import Concrete, position
 from verifier.simulate.run import Run, Step
 from verifier.simulate.seen import changes_between, seen_values
 from verifier.simulate.system import System
-from verifier.surroundings.happenings import QuietBegins
-from verifier.surroundings.state import Registers, each_way
+from verifier.surroundings.happenings import CalendarTurns, QuietBegins
+from verifier.surroundings.state import FOREVER, Registers, each_way
 
 Wanted = Callable[[Registers], bool]
 Zones = dict[Discrete, list[Zone]]
@@ -163,18 +163,58 @@ def _for_ever(
     question: Question, clock: int, wanted: Wanted, keeps_counting: Callable[[Registers], bool]
 ) -> Run | None:
     """A run on which the clock grows for ever and ``wanted`` comes true again and again."""
-    layout = question.system.layout
+    system = question.system
+    timeless = calendar_clocks(system)
 
     def at_rest(reg: Registers) -> bool:
-        for bound in layout.bounds:
-            if all(reg.test(v, m) for v, m in bound.when):
+        for bound in system.layout.bounds:
+            if bound.clock not in timeless and all(reg.test(v, m) for v, m in bound.when):
                 return False
-        return wanted(reg)
+        return wanted(reg) and (not timeless or _idle_by_the_clock(system, reg))
 
     reached = _explored(question, at_rest).reached
     if reached:
         return run_of(question, best_timeline(question, reached), at_rest, rests=True)
     return _cycle(question, wanted, keeps_counting) or _stretched(question, clock, wanted)
+
+
+def calendar_clocks(system: System) -> frozenset[int]:
+    """The clocks of the calendar, which goes on also when nothing else does (16)."""
+    placed = system.world.in_calendar
+    if placed is None:
+        return frozenset()
+    return frozenset(c for c in (placed.clock, placed.sun) if c is not None)
+
+
+def _idle_by_the_clock(system: System, reg: Registers) -> bool:
+    """Whether no time of the clock changes anything in a state that is known but for its clocks."""
+    placed = system.world.in_calendar
+    assert placed is not None
+    of_calendar = {placed.phase, placed.fresh_clock, placed.fresh_sun}
+    phases = {reg.known(placed.phase)}
+    todo = list(phases)
+    while todo:
+        phase = todo.pop()
+        for happening in system.happenings:
+            if not isinstance(happening, CalendarTurns):
+                continue
+            turn = placed.calendar.turns[happening.turn]
+            if 1 << turn.before != phase:
+                continue
+            here = Registers(reg.facts[:], [0] * len(reg.at_least), [FOREVER] * len(reg.at_most))
+            here.facts[placed.phase] = phase
+            for outcome in outcomes(system, here, happening):
+                if outcome.endless or not _only(outcome.registers, reg, of_calendar):
+                    return False
+            if 1 << turn.after not in phases:
+                phases.add(1 << turn.after)
+                todo.append(1 << turn.after)
+    return True
+
+
+def _only(after: Registers, before: Registers, changed: set[int | None]) -> bool:
+    """Whether all variables but those of ``changed`` are as they were."""
+    return all(v in changed or after.known(v) == fact for v, fact in enumerate(before.facts))
 
 
 def _stretched(question: Question, clock: int, wanted: Wanted) -> Run | None:
@@ -260,16 +300,21 @@ def _cycle_after(
     first = state_of(system, registers)
     graph = _Graph(system, first, keeps_counting, cap)
     loop = graph.loop(wanted)
+    if loop is None and graph.full:
+        # Too many ticks: time passes in one go to the next thing that is due.
+        graph = _Graph(system, first, keeps_counting, cap, in_one_go=True)
+        loop = graph.loop(wanted)
     if loop is None:
         return None
     to_loop, around = loop
-    now = end
+    now, before = end, first
     more: list[tuple[Fraction, int, State]] = []
     for step, state in (*to_loop, *around):
         if step == TICK:
-            now += Fraction(1, 2)
+            now += Fraction(graph.passes(before), 2)
         else:
             more.append((now, step, state))
+        before = state
     cycle_from = len(timeline.path) + sum(1 for step, _ in to_loop if step != TICK)
     return _told_cycle(question, timeline, start, steps, more, cycle_from)
 
@@ -324,8 +369,11 @@ class _Graph:
         first: State,
         keeps_counting: Callable[[Registers], bool],
         cap: int,
+        *,
+        in_one_go: bool = False,
     ) -> None:
         self.system = system
+        self.in_one_go = in_one_go
         self.states = [first]
         number = {first: 0}
         self.steps: list[list[tuple[int, int]]] = [[]]
@@ -338,13 +386,49 @@ class _Graph:
                     self.steps.append([])
                 self.steps[at].append((step, number[target]))
             at += 1
+        self.full = len(self.states) >= cap
+
+    def passes(self, state: State) -> int:
+        """Half units that pass in one step from a state: one, or as many as nothing is due in."""
+        if not self.in_one_go:
+            return 1
+        values, clocks = state
+        placed = self.system.world.in_calendar
+        due = [
+            2 * b.limit - clocks[b.clock]
+            for b in self.system.layout.bounds
+            if all(values[v] & m for v, m in b.when)
+            and (placed is None or b.clock not in (placed.clock, placed.sun))
+        ]
+        if placed is not None and placed.sun is None:
+            due.append(2 * self._stretch_left(values, clocks))
+        return max(1, min(due, default=1))
+
+    def _stretch_left(self, values: tuple[int, ...], clocks: tuple[int, ...]) -> int:
+        """Units left in a stretch of the clock, on a day without a change of the clock."""
+        placed = self.system.world.in_calendar
+        assert placed is not None
+        calendar = placed.calendar
+        stretch = calendar.phases[values[placed.phase].bit_length() - 1].stretch
+        times, period = calendar.marks.times, calendar.marks.period
+        length = (times[(stretch + 1) % len(times)] - times[stretch] - 1) % period + 1
+        return self.system.unit(Fraction(length)) - clocks[placed.clock] // 2
 
     def _successors(
         self, state: State, keeps_counting: Callable[[Registers], bool]
     ) -> Iterator[tuple[int, State]]:
         if can_tick(self.system, state):
-            yield TICK, ticked(self.system, state)
+            yield TICK, ticked(self.system, state, self.passes(state))
+        placed = self.system.world.in_calendar
         for index, happening in enumerate(self.system.happenings):
+            if (
+                isinstance(happening, CalendarTurns)
+                and placed is not None
+                and placed.sun is None
+                and self._stretch_left(*state) > 0
+            ):
+                # A run begins with a stretch of the clock, so each lasts as long as it says.
+                continue
             for outcome in outcomes(self.system, registers_of(state), happening):
                 if not outcome.endless and keeps_counting(outcome.registers):
                     yield index, state_of(self.system, outcome.registers)

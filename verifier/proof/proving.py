@@ -233,6 +233,7 @@ def prove_job(
     Raises: ToolFault.
     """
     from verifier.proof.workers import Died, Failed, Finished, Killed, Pool, Task
+    from verifier.surroundings.calendar import calendar_of
 
     chains = suspects(job)
     tasks = [
@@ -265,6 +266,8 @@ def prove_job(
     notes: list[Diagnostic] = list(left_out_findings(job))
     faults: list[str] = []
     _load_solvers()
+    # The sun of thirty years, once, before the workers are forked.
+    calendar_of(job)
     with Pool(max(1, min(options.workers, len(tasks)))) as pool:
         left, structure_until = len(chains) + len(requirements), float("inf")
         for done in pool.run(tasks):

@@ -110,9 +110,9 @@ def can_tick(system: System, state: State) -> bool:
     )
 
 
-def ticked(system: System, state: State) -> State:
-    """The state after half a unit of time."""
-    return state[0], tidied(system, state[0], [position + 1 for position in state[1]])
+def ticked(system: System, state: State, ticks: int = 1) -> State:
+    """The state after so many half units of time."""
+    return state[0], tidied(system, state[0], [position + ticks for position in state[1]])
 
 
 class Space:

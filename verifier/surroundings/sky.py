@@ -80,7 +80,7 @@ class _Sky:
     def crossing(self, day: date, begin: int, end: int, *, to_night: bool) -> int:
         """The moment between two culminations at which the sun crosses the altitude."""
         direction = SunDirection.SETTING if to_night else SunDirection.RISING
-        for shift in (0, 1, -1):
+        for shift in (-1, 0, 1) if to_night else (0, -1, 1):
             try:
                 when = time_of_transit(
                     self.observer,

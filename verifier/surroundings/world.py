@@ -194,7 +194,7 @@ class World:
         )
 
     def _lay_calendar(self, calendar: Calendar) -> None:
-        layout, units = self.layout, self.units
+        layout = self.layout
         phase = layout.add(calendar.name, calendar.words)
         clock = layout.clock("since the clock turned")
         fresh_clock = layout.add("the clock has not turned yet", (0, 1))
