@@ -587,4 +587,96 @@ end rule
         ),
         why="If an assumption is wrong, cases are left out that do happen on site.",
     ),
+    Page(
+        code="sun-never-turns",
+        known=("structure",),
+        severity=Severity.NOTE,
+        title="Dates without a night, or without a day",
+        means=(
+            "At the site the sun does not go below, or not above, the altitude that makes night on "
+            "the dates named (of the first year for which the job is proved)."
+        ),
+        why="A rule that waits for such a night waits for weeks, and what it was to do is not done.",
+        example="""\
+site "Harbour office"
+  latitude 60.17 deg
+  longitude 24.94 deg
+  timezone "Europe/Helsinki"
+  night below -12 deg
+end site
+lamp quay_light
+rule dusk
+  upon night begins
+  do
+    quay_light on
+end rule
+rule dawn
+  upon day begins
+  do
+    quay_light off
+end rule
+""",
+        instead="""\
+site "Harbour office"
+  latitude 60.17 deg
+  longitude 24.94 deg
+  timezone "Europe/Helsinki"
+end site
+lamp quay_light
+rule dusk
+  upon night begins
+  do
+    quay_light on
+end rule
+rule dawn
+  upon day begins
+  do
+    quay_light off
+end rule
+""",
+    ),
+    Page(
+        code="clock-change",
+        known=("structure",),
+        severity=Severity.NOTE,
+        title="A time that a change of the clock skips or repeats",
+        means="On the dates named the clock shows the time of an event twice, or not at all.",
+        why="What it switches is switched twice in that night, or stays as it was for a day.",
+        example="""\
+site "Harbour office"
+  latitude 52.21 deg
+  longitude 0.12 deg
+  timezone "Europe/London"
+end site
+lamp quay_light
+rule late
+  upon at 01:30
+  do
+    quay_light on
+end rule
+rule early
+  upon at 05:00
+  do
+    quay_light off
+end rule
+""",
+        instead="""\
+site "Harbour office"
+  latitude 52.21 deg
+  longitude 0.12 deg
+  timezone "Europe/London"
+end site
+lamp quay_light
+rule late
+  upon at 00:30
+  do
+    quay_light on
+end rule
+rule early
+  upon at 05:00
+  do
+    quay_light off
+end rule
+""",
+    ),
 )

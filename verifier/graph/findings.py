@@ -15,6 +15,7 @@ from verifier.graph.access import (
     rule_access,
 )
 from verifier.graph.branches import BranchCondition, branch_conditions
+from verifier.graph.calendar_findings import calendar_findings
 from verifier.graph.flow import flow_of
 from verifier.graph.lighting import lighting_findings
 from verifier.graph.logic import Domains, implied, satisfiable
@@ -48,6 +49,7 @@ def findings(job: Job) -> tuple[Diagnostic, ...]:
         *_unused(job),
         *_waiting_triggers(job),
         *lighting_findings(structure),
+        *calendar_findings(job),
     ]
     return tuple(sorted(found, key=lambda d: (d.labels[0].span.file, d.labels[0].span.start)))
 
