@@ -22,7 +22,7 @@ from verifier.proof.timing import (
 )
 from verifier.simulate.fading import NO_FADE, Fading, Way
 from verifier.simulate.system import System
-from verifier.surroundings.calendar import DAY_S, WEEK_S, Calendar
+from verifier.surroundings.calendar import DAY_S, WEEK_S, Calendar, first_second
 from verifier.surroundings.happenings import CalendarTurns, LevelPassed, LevelReached
 from verifier.surroundings.levels import Around
 
@@ -120,12 +120,13 @@ def _dates(
     numbers = [number for _, number in turns]
     nodes = [node for node, _ in turns]
     moments, along = calendar.moments, calendar.along
+    begins = first_second(calendar.years[0])
     found: list[tuple[Fraction, int, list[Edge]]] = []
     for j in range(1, len(along) - len(numbers) + 1):
         if along[j] != numbers[0] or list(along[j : j + len(numbers)]) != numbers:
             continue
         at = [Fraction(m.at) / size for m in moments[j : j + len(numbers)]]
-        since = Fraction(moments[j - 1].at) / size
+        since = Fraction(max(moments[j - 1].at, begins)) / size
         if not _fits(apart, nodes, at):
             continue
         # How early the first turn can be, as all that comes before each turn allows.
@@ -167,7 +168,8 @@ def _within_a_phase(
         turn = calendar.along[j]
         if turn < 0 or calendar.turns[turn].before != phase:
             continue
-        begin, end = calendar.moments[j - 1].at, calendar.moments[j].at
+        begin = max(calendar.moments[j - 1].at, first_second(calendar.years[0]))
+        end = calendar.moments[j].at
         lasts = Fraction(end - begin) / size
         if least is None or _units(least) <= lasts:
             found.append(([(-1, 0, -lasts, 0)], _First(0, Fraction(begin))))

@@ -233,7 +233,7 @@ def prove_job(
     Raises: ToolFault.
     """
     from verifier.proof.workers import Died, Failed, Finished, Killed, Pool, Task
-    from verifier.surroundings.calendar import calendar_of
+    from verifier.surroundings.calendar import warm_up
 
     chains = suspects(job)
     tasks = [
@@ -267,7 +267,7 @@ def prove_job(
     faults: list[str] = []
     _load_solvers()
     # The sun of thirty years, once, before the workers are forked.
-    calendar_of(job)
+    warm_up(job)
     with Pool(max(1, min(options.workers, len(tasks)))) as pool:
         left, structure_until = len(chains) + len(requirements), float("inf")
         for done in pool.run(tasks):

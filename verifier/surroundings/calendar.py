@@ -230,6 +230,14 @@ def calendar_of(job: Job, seasons: int = 1) -> Calendar | None:
     return _of_site(site, marks or NO_MARKS, linked, job.years, seasons)
 
 
+def warm_up(job: Job) -> None:
+    """Works out the sun's times of a job, if it reads them, so that they are there when asked for."""
+    from verifier.surroundings.sky import sun_turns
+
+    if job.site is not None and job.site.latitude_deg is not None and reads_sun(job):
+        sun_turns(job.site, job.years[0] - 1, job.years[1])
+
+
 NO_MARKS = Marks(DAY_S, (), (), ())
 
 
@@ -405,7 +413,7 @@ def moments_of(
 @lru_cache(maxsize=64)
 def _of_site(site: Site, marks: Marks, linked: bool, years: Range, seasons: int) -> Calendar:
     """The calendar of a site over the years."""
-    moments = moments_of(site, marks, linked, years[0] - 1, years[1] + 1)
+    moments = moments_of(site, marks, linked, years[0] - 1, years[1])
     begin = first_second(years[0])
     drawn = calendar_of_moments(moments, begin, seasons)
     if drawn is None:
@@ -429,8 +437,9 @@ def _of_site(site: Site, marks: Marks, linked: bool, years: Range, seasons: int)
 class _Drawing:
     """Phases and turns as they are met along a list of moments."""
 
-    def __init__(self, seasons: int) -> None:
+    def __init__(self, seasons: int, begin: int) -> None:
         self.seasons = seasons
+        self.begin = begin
         self.index: dict[Phase, int] = {}
         self.turns: dict[_Key, tuple[list[int], list[int]]] = {}
         self.numbers: dict[_Key, int] = {}
@@ -444,7 +453,7 @@ class _Drawing:
         """Goes through one moment and notes the turn."""
         after = self.phase(moment)
         turn = -1
-        if here.phase is not None:
+        if here.phase is not None and moment.at >= self.begin:
             key = (here.phase, after, moment.fires, moment.to_night, moment.what)
             turn = self.numbers.setdefault(key, len(self.numbers))
             ranges = self.turns.setdefault(key, ([], []))
@@ -482,10 +491,12 @@ class Drawn:
 def calendar_of_moments(moments: tuple[Moment, ...], begin: int, seasons: int) -> Drawn | None:
     """Phases and turns that every stretch of the moments from ``begin`` on goes through.
 
+    What comes before tells only since when clock and sun have not turned.
+
     None if nothing turns. Where the last phase of the list is met nowhere else, nothing is known
     of what follows it, and the list ends before it.
     """
-    drawing = _Drawing(seasons)
+    drawing = _Drawing(seasons, begin)
     begins: set[int] = set()
     here = _Place(None, None, None, -1)
     along: list[int] = []
