@@ -152,6 +152,10 @@ class Builder:
                 return tree.Typical(self.name(parts[0]), self.label(parts[1]), declarations, span)
             case "apply":
                 return self._apply(parts, span)
+            case "claim":
+                return self._claim(parts, span)
+            case "standard":
+                return self._standard(parts, span)
             case _:
                 return self._assumption_or_fault(inner, span)
 
@@ -165,6 +169,68 @@ class Builder:
             if isinstance(part, Raw)
         )
         return tree.Apply(self.name(parts[0]), self.names(list(names)), overrides, span)
+
+    def _claim(self, parts: list[RawChild], span: Span) -> tree.Claim:
+        arguments = tuple(
+            tree.Argument(
+                self.name(part.children[0]),
+                tuple(self.amount(child) for child in part.children[1:]),
+                self.span(part),
+            )
+            for part in parts[3:]
+            if isinstance(part, Raw)
+        )
+        return tree.Claim(
+            self.name(parts[0]), self.label(parts[1]), self.name(parts[2]), arguments, span
+        )
+
+    def _standard(self, parts: list[RawChild], span: Span) -> tree.Standard:
+        lines = tuple(self._standard_line(_raw(part)) for part in parts[2:-1] if part is not None)
+        scoped = self.scoped(_raw(parts[-1]))
+        return tree.Standard(self.name(parts[0]), self.label(parts[1]), lines, scoped, span)
+
+    def _standard_line(self, raw: Raw) -> tree.StandardLine:
+        parts = raw.children
+        span = self.span(raw)
+        match raw.kind:
+            case "modelled_on":
+                return tree.ModelledOn(
+                    self._label(parts[0]), self.label(parts[1]), self.name(parts[2]), span
+                )
+            case "applies_to":
+                return tree.Remark("applies to", self._label(parts[0]), span)
+            case "caution":
+                return tree.Remark("caution", self._label(parts[0]), span)
+            case "takes":
+                return tree.Takes(
+                    parts[0] is not None,
+                    self.name(parts[1]),
+                    self.names(_raw(parts[2]).children),
+                    None if parts[3] is None else self._usual(_raw(parts[3])),
+                    self.label(parts[4]),
+                    span,
+                )
+            case "needs":
+                fault = self._assumption_or_fault(_raw(parts[0]), span)
+                if not isinstance(fault, tree.Fault):
+                    raise AssertionError("build: a fault was expected")
+                return tree.Needs(fault, span)
+            case _:
+                raise AssertionError(f"build: no line of a standard for {raw.kind}")
+
+    def _label(self, child: RawChild) -> tree.Label:
+        label = self.label(child)
+        if label is None:
+            raise AssertionError("build: a label was expected")
+        return label
+
+    def _usual(self, raw: Raw) -> tree.Usual:
+        words: dict[str, Literal["at most", "at least", "usually"]] = {
+            "usual_at_most": "at most",
+            "usual_at_least": "at least",
+            "usually": "usually",
+        }
+        return tree.Usual(words[raw.kind], self.figure(raw.children[0]), self.span(raw))
 
     def _assumption_or_fault(self, raw: Raw, span: Span) -> tree.Declaration:
         parts = raw.children
@@ -184,7 +250,8 @@ class Builder:
             case "lost_reports":
                 return tree.Fault("lost reports", self.name(parts[0]), None, span)
             case "bounce":
-                return tree.Fault("bounce", self.name(parts[0]), self.amount(parts[1]), span)
+                within = self.amount(parts[1]) if len(parts) > 1 else None
+                return tree.Fault("bounce", self.name(parts[0]), within, span)
             case "stuck":
                 return tree.Fault("stuck", self.name(parts[0]), None, span)
             case "broken_wire":
@@ -303,6 +370,11 @@ class Builder:
                 return tree.WorldEvent("power returns", span)
             case "at_clock":
                 return tree.AtClock(self.amount(parts[0]), self._days(parts[1]), span)
+            case "any_event":
+                item = self.event(_raw(parts[0]))
+                if not isinstance(item, tree.Becomes | tree.NamedEvent | tree.Stayed):
+                    raise AssertionError("build: an event of a point or rule was expected")
+                return tree.AnyEvent(item, span)
             case _:
                 raise AssertionError(f"build: no event for {raw.kind}")
 
@@ -345,6 +417,11 @@ class Builder:
                 )
             case "timed_out":
                 return tree.TimedOut(span)
+            case "all_of" | "any_of":
+                item = self.condition(parts[0])
+                if not isinstance(item, tree.Is | tree.Compare | tree.Stayed):
+                    raise AssertionError("build: a condition of a point was expected")
+                return tree.OfEach("all of" if raw.kind == "all_of" else "any of", item, span)
             case _:
                 raise AssertionError(f"build: no condition for {raw.kind}")
 

@@ -40,8 +40,13 @@ class Context:
         if not before or before[0].kind != "TYPICAL":
             return before
         begin = 0
+        claimed = False
         for place in range(1, len(before)):
-            if before[place - 1].kind == NEWLINE and before[place].kind in INSIDE_TYPICALS:
+            if claimed and before[place].kind == NEWLINE:
+                begin, claimed = 0, False
+            elif before[place].kind == "AS":
+                claimed = True
+            elif before[place - 1].kind == NEWLINE and before[place].kind in INSIDE_TYPICALS:
                 begin = place
             elif before[place].kind in _ENDS:
                 begin = 0

@@ -53,13 +53,17 @@ Low enough for every later pass to walk a tree by plain recursion.
 """
 
 
+_OUTER = {"TYPICAL": "_END_TYPICAL", "STANDARD": "_END_STANDARD"}
+"""Declarations that hold others, and what ends them."""
+
+
 def parse_one(lexer: Lexer, tables: Tables, start: str) -> Raw | Trouble | TooDeep:
     """The raw node of one declaration (or of an asked form), or why there is none."""
     states = [tables.first_states[start]]
     values: list[Raw | Token] = []
     tokens: list[Token] = []
     asked = start == "asked"
-    typical = False
+    outer = ""
     while True:
         token = lexer.next(tables.actions[states[-1]])
         found = _feed(token, states, values, tables)
@@ -73,8 +77,8 @@ def parse_one(lexer: Lexer, tables: Tables, start: str) -> Raw | Trouble | TooDe
             return _whole(values[0])
         tokens.append(token)
         if len(tokens) == 1:
-            typical = token.kind == "TYPICAL"
-        whole = token.kind == NEWLINE and (not typical or tokens[-2].kind == "_END_TYPICAL")
+            outer = _OUTER.get(token.kind, "")
+        whole = token.kind == NEWLINE and (not outer or tokens[-2].kind == outer)
         if whole and not asked and END in tables.actions[states[-1]]:
             end = Token(END, "", token.end, token.end)
             if _feed(end, states, values, tables) is not None:

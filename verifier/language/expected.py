@@ -24,6 +24,7 @@ DECLARATIONS = (
     "assume",
     "consider",
     "require",
+    "standard",
     "typical",
     "apply",
 )
@@ -48,6 +49,10 @@ _WORDS = {
     "$END": "the end",
     "_NON_RETRIGGERABLE": "`non-retriggerable`",
     "_COMMA_AT_MOST": "`, at most`",
+    "_ALL_OF": "`all of`",
+    "_ANY_OF": "`any of`",
+    "_MODELLED_ON": "`modelled on`",
+    "_APPLIES_TO": "`applies to`",
     "_LOST_REPORTS_OF": "`lost reports of`",
     "_BOUNCE_OF": "`bounce of`",
     "_BROKEN_WIRE_OF": "`broken wire of`",

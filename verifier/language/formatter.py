@@ -11,7 +11,7 @@ from typing import assert_never
 from verifier.language import tree
 
 _STEP = "  "
-_BLOCKS = (tree.Site, tree.Door, tree.Room, tree.Rule, tree.Requirement, tree.Typical)
+_BLOCKS = (tree.Site, tree.Door, tree.Room, tree.Rule, tree.Requirement, tree.Standard, tree.Typical)
 
 
 def format_tree(file: tree.File) -> str:
@@ -64,12 +64,23 @@ def _declaration(node: tree.Declaration) -> list[str]:
         case tree.AssumeStays(subject, value, bound, duration):
             return [f"assume {subject.text} stays {value.text} {bound} {duration.text}"]
         case tree.Fault():
-            return [_fault(node)]
+            return [f"consider {fault_text(node)}"]
         case tree.Requirement(name, label, scoped):
             return [
                 _head("require", name.text, label=label),
                 *_indented(_scoped(scoped)),
                 "end require",
+            ]
+        case tree.Claim():
+            return [claim_text(node)]
+        case tree.Standard(name, label, lines, scoped):
+            return [
+                _head("standard", name.text, label=label),
+                *_indented(standard_line_text(line) for line in lines),
+                f"{_STEP}require",
+                *_indented(_indented(_scoped(scoped))),
+                f"{_STEP}end require",
+                "end standard",
             ]
         case tree.Typical(name, label, declarations):
             inner = _indented(_declarations(declarations))
@@ -86,20 +97,49 @@ def _apply(node: tree.Apply) -> str:
     return f"apply {node.typical.text} to {names}" + (f" with {overrides}" if overrides else "")
 
 
-def _fault(node: tree.Fault) -> str:
+def claim_text(node: tree.Claim) -> str:
+    """A claim on one line."""
+    head = f"{_head('require', node.name.text, label=node.label)} as {node.standard.text}"
+    arguments = ", ".join(
+        f"{each.parameter.text} {' and '.join(given.text for given in each.given)}"
+        for each in node.arguments
+    )
+    return f"{head} with {arguments}" if arguments else head
+
+
+def standard_line_text(line: tree.StandardLine) -> str:
+    """A line of a standard requirement, before its form."""
+    match line:
+        case tree.ModelledOn(clause, edition, read):
+            middle = f' edition "{edition.text}"' if edition else ""
+            return f'modelled on "{clause.text}"{middle} {read.text}'
+        case tree.Remark(words, text):
+            return f'{words} "{text.text}"'
+        case tree.Takes(several, name, kinds, usual, label):
+            words = f"takes {'several ' if several else ''}{name.text} "
+            words += " or ".join(kind.text for kind in kinds)
+            words += f" {usual.words} {usual.figure.text}" if usual else ""
+            return _head(words, label=label)
+        case tree.Needs(fault):
+            return f"needs {fault_text(fault)}"
+        case _:
+            assert_never(line)
+
+
+def fault_text(node: tree.Fault) -> str:
+    """A fault, as it stands after ``consider``."""
     subject = node.subject.text if node.subject else ""
     match node.words:
         case "power cuts":
-            return "consider power cuts"
+            return "power cuts"
         case "bounce":
-            within = node.within.text if node.within else ""
-            return f"consider bounce of {subject} up to {within}"
+            return f"bounce of {subject}" + (f" up to {node.within.text}" if node.within else "")
         case "stuck":
-            return f"consider {subject} stuck"
+            return f"{subject} stuck"
         case "both limits reached":
-            return f"consider both limits of {subject} reached"
+            return f"both limits of {subject} reached"
         case "lost reports" | "broken wire":
-            return f"consider {node.words} of {subject}"
+            return f"{node.words} of {subject}"
         case _:
             assert_never(node.words)
 
@@ -212,6 +252,8 @@ def condition_text(node: tree.Condition) -> str:
             return f"{condition_text(left)} implies {condition_text(right)}"
         case tree.Group(item):
             return f"({condition_text(item)})"
+        case tree.OfEach(quantifier, item):
+            return f"{quantifier} {condition_text(item)}"
         case _:
             assert_never(node)
 
@@ -233,11 +275,18 @@ def event_text(node: tree.Event) -> str:
             return words
         case tree.AtClock(time, days):
             return f"at {time.text}{_on_days(days)}"
+        case tree.AnyEvent(item):
+            return f"any of {event_text(item)}"
         case _:
             assert_never(node)
 
 
 # ---------------------------------------------------------------- requirements
+
+
+def scoped_text(node: tree.ScopedForm) -> str:
+    """A requirement form with its scope and allowance on one line."""
+    return " ".join(_scoped(node))
 
 
 def _scoped(node: tree.ScopedForm) -> list[str]:

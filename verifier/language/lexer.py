@@ -119,7 +119,7 @@ class Lexer:
             self._depth = max(0, self._depth - 1)
         elif token.kind == "REQUIRE":
             self._in_requirement = True
-        elif token.kind == "_END_REQUIRE":
+        elif token.kind in ("_END_REQUIRE", "AS"):
             self._in_requirement = False
         return token
 

@@ -10,6 +10,7 @@ import re
 from collections.abc import Callable
 
 from verifier.diagnostics import Diagnostic
+from verifier.language.claim_mistakes import in_claim
 from verifier.language.context import Context
 from verifier.language.driver import Trouble
 from verifier.language.expected import DECLARATIONS, FORMS, near_keyword, what_fits
@@ -102,6 +103,7 @@ _OPENED_BY = {
     "_END_REPEAT": "repeat",
     "_END_REQUIRE": "require",
     "_END_TYPICAL": "typical",
+    "_END_STANDARD": "standard",
     "_END_DOOR": "door",
     "_END_ROOM": "room",
     "_END_SITE": "site",
@@ -115,13 +117,16 @@ _END_WORD = re.compile(r"end[ \t]+(?P<what>\w+)|end")
 _ELSE_IF = re.compile(r"\belse[ \t]+if\b")
 
 
+_OPENING = ("RULE", "REQUIRE", "STANDARD", "TYPICAL", "DOOR", "ROOM", "SITE")
+
+
 def _open_block(context: Context) -> str:
     """The innermost block that is open, by the word that opened it; empty if there is none."""
     words: list[str] = []
     for token in context.trouble.before:
-        if token.kind in _OPENED_BY and words:
+        if token.kind in (*_OPENED_BY, "AS") and words:
             words.pop()
-        elif token.kind in ("RULE", "REQUIRE", "TYPICAL", "DOOR", "ROOM", "SITE") or token.kind in (
+        elif token.kind in _OPENING or token.kind in (
             "IF",
             "REPEAT",
         ):
@@ -406,6 +411,7 @@ _ATTEMPTS: tuple[Callable[[Context], Diagnostic | None], ...] = (
     _capital,
     _end,
     _missing_end,
+    in_claim,
     _by_example,
     _missing_phrase,
     _missing_word,

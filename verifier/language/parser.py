@@ -22,13 +22,16 @@ MISTAKE_LIMIT = 20
 _CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f\x7f]")
 _BEGINS = (
     "site|setting|contact|limit|detector|button|switch|photocell|lamp|dimmer|load|flag|door|room|rule"
-    "|assume|consider|require|typical|apply"
+    "|assume|consider|require|standard|typical|apply"
 )
 _NEXT_DECLARATION = re.compile(
-    rf"^[^\S\n]*(?:(?:{_BEGINS})[^\S\n]+[\w\"]|end[^\S\n]+(?:site|door|room|rule|require|typical)\b[^\n]*)",
+    rf"^[^\S\n]*(?:(?:{_BEGINS})[^\S\n]+[\w\"]|end[^\S\n]+(?:site|door|room|rule|require|standard|typical)\b[^\n]*)",
     re.MULTILINE,
 )
-_END_TYPICAL = re.compile(r"^[^\S\n]*end[^\S\n]+typical\b[^\n]*", re.MULTILINE)
+_END_OUTER = {
+    "TYPICAL": re.compile(r"^[^\S\n]*end[^\S\n]+typical\b[^\n]*", re.MULTILINE),
+    "STANDARD": re.compile(r"^[^\S\n]*end[^\S\n]+standard\b[^\n]*", re.MULTILINE),
+}
 
 
 def parse(file: SourceFile) -> tuple[tree.File, tuple[Diagnostic, ...]]:
@@ -109,8 +112,8 @@ def _after_mistake(text: str, result: Trouble | TooDeep) -> int:
     before = result.before if isinstance(result, Trouble) else ()
     line_end = text.find("\n", position)
     begins_line = not text[text.rfind("\n", 0, position) + 1 : position].strip()
-    if before and before[0].kind == "TYPICAL":
-        found = _END_TYPICAL.search(text, text.rfind("\n", 0, position) + 1)
+    if before and before[0].kind in _END_OUTER:
+        found = _END_OUTER[before[0].kind].search(text, text.rfind("\n", 0, position) + 1)
         return found.end() if found else len(text)
     if begins_line and before:
         search_from = text.rfind("\n", 0, position) + 1

@@ -140,7 +140,18 @@ class Group:
     span: Span = field(default=NOWHERE, compare=False)
 
 
-Condition = Is | Compare | Stayed | Sun | Between | TimedOut | Not | And | Or | Implies | Group
+@dataclass(frozen=True, slots=True)
+class OfEach:
+    """``all of PARAMETER is VALUE``, ``any of …``: in a standard requirement, of each thing given."""
+
+    quantifier: Literal["all of", "any of"]
+    item: Is | Compare | Stayed
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+Condition = (
+    Is | Compare | Stayed | Sun | Between | TimedOut | Not | And | Or | Implies | Group | OfEach
+)
 
 
 # ---------------------------------------------------------------- events
@@ -181,7 +192,15 @@ class AtClock:
     span: Span = field(default=NOWHERE, compare=False)
 
 
-Event = Becomes | NamedEvent | Stayed | WorldEvent | AtClock
+@dataclass(frozen=True, slots=True)
+class AnyEvent:
+    """``any of PARAMETER becomes VALUE``: in a standard requirement, of whichever thing given."""
+
+    item: Becomes | NamedEvent | Stayed
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+Event = Becomes | NamedEvent | Stayed | WorldEvent | AtClock | AnyEvent
 
 
 # ---------------------------------------------------------------- statements
@@ -466,6 +485,111 @@ class Requirement:
     span: Span = field(default=NOWHERE, compare=False)
 
 
+# ---------------------------------------------------------------- standard requirements
+
+
+@dataclass(frozen=True, slots=True)
+class Argument:
+    """``PARAMETER GIVEN and GIVEN …`` after the ``with`` of a claim."""
+
+    parameter: Name
+    given: tuple[Amount, ...]
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """``require NAME as STANDARD [with …]``: a standard requirement taken into the job."""
+
+    name: Name
+    label: Label | None
+    standard: Name
+    arguments: tuple[Argument, ...]
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class ModelledOn:
+    """``modelled on "CLAUSE" edition "…" READ``; ``read`` says how the clause was read."""
+
+    clause: Label
+    edition: Label | None
+    read: Name
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """``applies to "…"`` or ``caution "…"``."""
+
+    words: Literal["applies to", "caution"]
+    text: Label
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Usual:
+    """The figure that a parameter has if none is given; by its words also how far it may go."""
+
+    words: Literal["at most", "at least", "usually"]
+    figure: Figure
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Takes:
+    """``takes [several] NAME KINDS [at most | at least | usually FIGURE] ["…"]``: one parameter."""
+
+    several: bool
+    name: Name
+    kinds: tuple[Name, ...]
+    usual: Usual | None
+    label: Label | None
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Needs:
+    """``needs FAULT``: what a job has to consider, else the requirement says nothing new."""
+
+    fault: Fault
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+StandardLine = ModelledOn | Remark | Takes | Needs
+
+
+@dataclass(frozen=True, slots=True)
+class Standard:
+    """``standard … end standard``: a requirement with parameters, and where it comes from."""
+
+    name: Name
+    label: Label | None
+    lines: tuple[StandardLine, ...]
+    scoped: ScopedForm
+    span: Span = field(default=NOWHERE, compare=False)
+
+    @property
+    def parameters(self) -> tuple[Takes, ...]:
+        """Its parameters, in order."""
+        return tuple(line for line in self.lines if isinstance(line, Takes))
+
+    @property
+    def sources(self) -> tuple[ModelledOn, ...]:
+        """What it is modelled on."""
+        return tuple(line for line in self.lines if isinstance(line, ModelledOn))
+
+    @property
+    def needs(self) -> tuple[Fault, ...]:
+        """The faults that a job has to consider."""
+        return tuple(line.fault for line in self.lines if isinstance(line, Needs))
+
+    def remarks(self, words: Literal["applies to", "caution"]) -> tuple[str, ...]:
+        """The texts of its remarks of one kind."""
+        remarks = (line for line in self.lines if isinstance(line, Remark))
+        return tuple(line.text.text for line in remarks if line.words == words)
+
+
 # ---------------------------------------------------------------- typicals, the whole
 
 
@@ -509,6 +633,8 @@ Declaration = (
     | AssumeStays
     | Fault
     | Requirement
+    | Claim
+    | Standard
     | Typical
     | Apply
 )

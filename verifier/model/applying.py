@@ -51,7 +51,7 @@ def applied(
                 )
     for typical in typicals.values():
         for inner in typical.declarations:
-            if isinstance(inner, tree.Site | tree.Typical):
+            if isinstance(inner, tree.Site | tree.Standard | tree.Typical):
                 _not_in_typical(inner, report)
     applying = _Applying(typicals, report)
     for declaration in top:
@@ -67,11 +67,17 @@ def applied(
     return tuple(applying.placed), frozenset(applying.failed)
 
 
-def _not_in_typical(inner: tree.Site | tree.Typical, report: Report) -> None:
-    site = isinstance(inner, tree.Site)
+def _not_in_typical(inner: tree.Site | tree.Standard | tree.Typical, report: Report) -> None:
+    match inner:
+        case tree.Site():
+            what = "site"
+        case tree.Standard():
+            what = "standard requirement"
+        case _:
+            what = "typical"
     report.error(
         "not-in-typical",
-        f"a {'site' if site else 'typical'} cannot stand in a typical",
+        f"a {what} cannot stand in a typical",
         inner.label.span if isinstance(inner, tree.Site) else inner.name.span,
         "Move it out, to the job around the typical.",
     )
@@ -94,7 +100,7 @@ class _Applying:
             case tree.Apply():
                 if self._has_room(declaration, f"{prefix}{declaration.names[0].text}."):
                     self._apply(declaration, prefix, inside)
-            case tree.Site() if inside:
+            case tree.Site() | tree.Standard() if inside:
                 pass
             case _:
                 if self._has_room(declaration, prefix):

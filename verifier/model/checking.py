@@ -11,6 +11,7 @@ from typing import TypeVar
 
 from verifier.diagnostics import Diagnostic, Label, Severity
 from verifier.language import parse, parse_form, tree
+from verifier.language.library import library
 from verifier.model import places, points, requirements, rules
 from verifier.model.applying import Placed, applied
 from verifier.model.job import (
@@ -26,6 +27,7 @@ from verifier.model.job import (
 )
 from verifier.model.names import Names, RuleName, Thing
 from verifier.model.report import Report
+from verifier.model.standards import Library, check_standard, claim
 from verifier.model.whole import check_whole
 from verifier.source import SourceFile, Sources, Span
 
@@ -93,14 +95,38 @@ def _things_of(job: Job) -> dict[str, Thing]:
     return things
 
 
-_Named = tree.Setting | tree.Point | tree.Door | tree.Room | tree.Rule | tree.Requirement
+_Named = (
+    tree.Setting
+    | tree.Point
+    | tree.Door
+    | tree.Room
+    | tree.Rule
+    | tree.Requirement
+    | tree.Claim
+    | tree.Standard
+)
 """What has a name of its own."""
+
+
+def _group(node: _Named) -> str:
+    """Those that share their names."""
+    match node:
+        case tree.Requirement() | tree.Claim():
+            return "requirement"
+        case tree.Standard():
+            return "standard"
+        case _:
+            return "thing"
 
 
 def _declared_as(node: _Named) -> str:
     match node:
         case tree.Point(kind):
             return f"a {kind}"
+        case tree.Claim():
+            return "a requirement"
+        case tree.Standard():
+            return "a standard requirement"
         case _:
             return f"a {type(node).__name__.lower()}"
 
@@ -144,7 +170,7 @@ class _Checking:
             found_rules,
             assumptions,
             faults,
-            self._requirements(),
+            self._requirements(faults),
             settings,
         )
         if not self._report.has_errors:
@@ -171,7 +197,7 @@ class _Checking:
                 )
                 self._names.broken.add(each.prefix + node.name.text)
                 continue
-            group = "requirement" if isinstance(node, tree.Requirement) else "thing"
+            group = _group(node)
             first = taken.setdefault((group, each.prefix + node.name.text), node)
             if first is not node:
                 was, now = _declared_as(first), _declared_as(node)
@@ -277,12 +303,37 @@ class _Checking:
             found.append(each)
         return tuple(found)
 
-    def _requirements(self) -> tuple[Requirement, ...]:
+    def _requirements(self, faults: tuple[Fault, ...]) -> tuple[Requirement, ...]:
+        standards = self._standards()
         found: list[Requirement] = []
-        for placed, node in self._each(tree.Requirement):
-            each = requirements.requirement(
-                node, placed.prefix + node.name.text, self._seen(placed)
-            )
+        for placed in self._placed:
+            node = placed.declaration
+            if isinstance(node, tree.Requirement):
+                name = placed.prefix + node.name.text
+                each = requirements.requirement(node, name, self._seen(placed))
+            elif isinstance(node, tree.Claim):
+                name = placed.prefix + node.name.text
+                each = claim(node, name, self._seen(placed), Library(standards, faults))
+            else:
+                continue
             if each is not None:
                 found.append(each)
         return tuple(found)
+
+    def _standards(self) -> dict[str, tree.Standard]:
+        """Those of the library and of the job; none where the job has nothing to do with any."""
+        own = [node for _, node in self._each(tree.Standard)]
+        claimed = {node.standard.text for _, node in self._each(tree.Claim)}
+        if not own and not claimed:
+            return {}
+        found = {standard.name.text: standard for standard in library()}
+        for standard in own:
+            check_standard(standard, self._report, shipped=tuple(found))
+            if standard.name.text not in claimed and not self._report.has_errors:
+                self._report.warning(
+                    "standard-not-claimed",
+                    f"no requirement is claimed as {standard.name.text}, so nothing comes of it",
+                    standard.name.span,
+                    f"Write `require NAME as {standard.name.text} with …`, or take it out.",
+                )
+        return found | {standard.name.text: standard for standard in own}

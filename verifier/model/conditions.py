@@ -10,8 +10,9 @@ from verifier.language import tree
 from verifier.model import job
 from verifier.model.job import DOOR_VALUES, ROOM_VALUES, Door, Point, PointKind, Room, Setting
 from verifier.model.names import Names, RuleName, kind_of
-from verifier.model.report import did_you_mean, joined
+from verifier.model.report import Report, did_you_mean, joined
 from verifier.model.words import DAYS, condition_words
+from verifier.source import Span
 
 
 class Place(enum.Enum):
@@ -182,8 +183,22 @@ def condition(node: tree.Condition, names: Names, place: Place) -> job.Condition
             return _implies(node, names, place)
         case tree.Group():
             return condition(node.item, names, place)
+        case tree.OfEach():
+            each_misplaced(node.quantifier, node.item.subject, node.span, names.report)
+            return None
         case _:
             assert_never(node)
+
+
+def each_misplaced(quantifier: str, subject: tree.Name, span: Span, report: Report) -> None:
+    """Say that only a parameter that takes several can be asked so."""
+    report.error(
+        "each-misplaced",
+        f"`{quantifier}` goes before a parameter of a standard requirement that takes several",
+        span,
+        f"Name each thing itself, joined by {'`and`' if quantifier == 'all of' else '`or`'}; "
+        f"{subject.text} is not such a parameter.",
+    )
 
 
 def _several(node: tree.And | tree.Or, names: Names, place: Place) -> job.Condition | None:
@@ -327,6 +342,9 @@ def event(node: tree.Event, names: Names, place: Place) -> job.Event | None:
             time = names.clock(node.time)
             chosen = days(node.days, names)
             return None if time is None or chosen is False else job.AtClock(time, chosen)
+        case tree.AnyEvent():
+            each_misplaced("any of", node.item.subject, node.span, names.report)
+            return None
         case _:
             assert_never(node)
 

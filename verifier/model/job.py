@@ -643,7 +643,10 @@ Form = (
 
 @dataclass(frozen=True, slots=True)
 class Requirement:
-    """One requirement. ``scope`` is the C of ``while C:``; ``allowing_s`` 0 where none is written."""
+    """One requirement. ``scope`` is the C of ``while C:``; ``allowing_s`` 0 where none is written.
+
+    ``standard`` names the standard requirement that it is a claim of, empty if it is none.
+    """
 
     name: str
     label: str
@@ -651,6 +654,7 @@ class Requirement:
     form: Form
     allowing_s: Fraction
     span: Span = field(compare=False)
+    standard: str = field(default="", compare=False)
 
 
 # ---------------------------------------------------------------- the whole
