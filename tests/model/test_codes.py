@@ -52,10 +52,10 @@ def codes_of(text: str) -> list[str]:
 
 
 def test_every_code_that_is_told_has_a_page_and_every_page_a_code() -> None:
-    from verifier.diagnostics import pages_language, pages_model
+    from verifier.diagnostics import pages_language, pages_model, pages_standard
 
     told = set().union(*(codes_told_by(package) for package in PACKAGES))
-    pages = {page.code for page in (*pages_language.PAGES, *pages_model.PAGES)}
+    pages = {page.code for page in (*pages_language.PAGES, *pages_model.PAGES, *pages_standard.PAGES)}
     assert told - pages == set()
     assert pages - told == set()
 
@@ -97,9 +97,9 @@ def test_a_page_s_example_yields_its_code_and_what_is_instead_does_not(page: Pag
 
 
 def test_only_what_no_short_text_can_show_has_no_example() -> None:
-    from verifier.diagnostics import pages_language, pages_model
+    from verifier.diagnostics import pages_language, pages_model, pages_standard
 
-    pages = (*pages_language.PAGES, *pages_model.PAGES)
+    pages = (*pages_language.PAGES, *pages_model.PAGES, *pages_standard.PAGES)
     assert sorted(page.code for page in pages if not page.example) == sorted(NOT_SHOWN)
 
 

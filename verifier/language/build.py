@@ -194,22 +194,19 @@ class Builder:
         span = self.span(raw)
         match raw.kind:
             case "modelled_on":
-                return tree.ModelledOn(
-                    self._label(parts[0]), self.label(parts[1]), self.name(parts[2]), span
-                )
+                read = _words(parts[2])
+                return tree.ModelledOn(self._label(parts[0]), self.label(parts[1]), read, span)
             case "applies_to":
                 return tree.Remark("applies to", self._label(parts[0]), span)
             case "caution":
                 return tree.Remark("caution", self._label(parts[0]), span)
             case "takes":
-                return tree.Takes(
-                    parts[0] is not None,
-                    self.name(parts[1]),
-                    self.names(_raw(parts[2]).children),
-                    None if parts[3] is None else self._usual(_raw(parts[3])),
-                    self.label(parts[4]),
-                    span,
-                )
+                usual = None if parts[2] is None else self._usual(_raw(parts[2]))
+                kinds, label = self.names(_raw(parts[1]).children), self.label(parts[3])
+                return tree.Takes(False, self.name(parts[0]), kinds, usual, label, span)
+            case "takes_several":
+                kinds, label = self.names(_raw(parts[1]).children), self.label(parts[2])
+                return tree.Takes(True, self.name(parts[0]), kinds, None, label, span)
             case "needs":
                 fault = self._assumption_or_fault(_raw(parts[0]), span)
                 if not isinstance(fault, tree.Fault):

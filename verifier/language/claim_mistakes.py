@@ -40,7 +40,9 @@ def in_claim(context: Context) -> Diagnostic | None:
             context.at(last.start, last.end),
         )
     given = kinds[-1] == "NAME" and kinds[-2] in ("WITH", "COMMA")
-    if (given and token.text in _BETWEEN) or (last.text in ("is", "as", "to") and token.kind == "NAME"):
+    if (given and token.text in _BETWEEN) or (
+        last.text in ("is", "as", "to") and token.kind == "NAME"
+    ):
         return context.error(
             "wording",
             "a parameter is followed by what it is given, with nothing between",

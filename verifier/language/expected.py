@@ -51,6 +51,7 @@ _WORDS = {
     "_COMMA_AT_MOST": "`, at most`",
     "_ALL_OF": "`all of`",
     "_ANY_OF": "`any of`",
+    "_TAKES_SEVERAL": "`takes several`",
     "_MODELLED_ON": "`modelled on`",
     "_APPLIES_TO": "`applies to`",
     "_LOST_REPORTS_OF": "`lost reports of`",

@@ -11,7 +11,15 @@ from typing import assert_never
 from verifier.language import tree
 
 _STEP = "  "
-_BLOCKS = (tree.Site, tree.Door, tree.Room, tree.Rule, tree.Requirement, tree.Standard, tree.Typical)
+_BLOCKS = (
+    tree.Site,
+    tree.Door,
+    tree.Room,
+    tree.Rule,
+    tree.Requirement,
+    tree.Standard,
+    tree.Typical,
+)
 
 
 def format_tree(file: tree.File) -> str:
@@ -112,14 +120,14 @@ def standard_line_text(line: tree.StandardLine) -> str:
     match line:
         case tree.ModelledOn(clause, edition, read):
             middle = f' edition "{edition.text}"' if edition else ""
-            return f'modelled on "{clause.text}"{middle} {read.text}'
+            return f'modelled on "{clause.text}"{middle} {read}'
         case tree.Remark(words, text):
             return f'{words} "{text.text}"'
         case tree.Takes(several, name, kinds, usual, label):
-            words = f"takes {'several ' if several else ''}{name.text} "
-            words += " or ".join(kind.text for kind in kinds)
-            words += f" {usual.words} {usual.figure.text}" if usual else ""
-            return _head(words, label=label)
+            head = f"takes {'several ' if several else ''}{name.text} "
+            head += " or ".join(kind.text for kind in kinds)
+            head += f" {usual.words} {usual.figure.text}" if usual else ""
+            return _head(head, label=label)
         case tree.Needs(fault):
             return f"needs {fault_text(fault)}"
         case _:

@@ -514,7 +514,7 @@ class ModelledOn:
 
     clause: Label
     edition: Label | None
-    read: Name
+    read: str
     span: Span = field(default=NOWHERE, compare=False)
 
 

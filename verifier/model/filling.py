@@ -167,7 +167,10 @@ class _Filling:
                 assert_never(node)
 
     def _event(
-        self, node: tree.Becomes | tree.NamedEvent | tree.Stayed, subject: tree.Name, how: str = "one"
+        self,
+        node: tree.Becomes | tree.NamedEvent | tree.Stayed,
+        subject: tree.Name,
+        how: str = "one",
     ) -> tree.Event:
         match node:
             case tree.Becomes():

@@ -43,9 +43,7 @@ class Library:
     faults: Collection[job.Fault]
 
 
-def claim(
-    node: tree.Claim, name: str, names: Names, library: Library
-) -> job.Requirement | None:
+def claim(node: tree.Claim, name: str, names: Names, library: Library) -> job.Requirement | None:
     """The requirement that a claim stands for, or None if something in it is wrong."""
     standard = library.standards.get(node.standard.text)
     if standard is None:
@@ -243,11 +241,13 @@ def _fits(
     kind = takes.kinds[0].text
     if kind == VALUE_KIND:
         return True
+    # Each is looked at, so that all that is wrong is told at once.
     if kind in FIGURE_KINDS:
-        return all(
-            [_fits_figure(each, FIGURE_KINDS[kind], takes, standard, names) for each in argument.given]
-        )
-    return all([_fits_thing(each, takes, names) for each in argument.given])
+        unit = FIGURE_KINDS[kind]
+        fitting = [_fits_figure(each, unit, takes, standard, names) for each in argument.given]
+    else:
+        fitting = [_fits_thing(each, takes, names) for each in argument.given]
+    return all(fitting)
 
 
 def _fits_figure(
@@ -359,14 +359,6 @@ def check_standard(standard: tree.Standard, report: Report, shipped: Collection[
             name.span,
             "Give yours another name; `duskproof standard` lists those of the library.",
         )
-    for source in standard.sources:
-        if source.read.text not in READ:
-            report.error(
-                "unknown-value",
-                f"`{source.read.text}` does not say how the text was read",
-                source.read.span,
-                did_you_mean(source.read.text, READ, f"Write {joined(READ)}."),
-            )
     parameters: dict[str, tree.Takes] = {}
     for takes in standard.parameters:
         first = parameters.setdefault(takes.name.text, takes)
@@ -458,9 +450,7 @@ def _check_names(
             )
 
 
-def _no_parameter(
-    name: tree.Name, parameters: Mapping[str, tree.Takes], report: Report
-) -> None:
+def _no_parameter(name: tree.Name, parameters: Mapping[str, tree.Takes], report: Report) -> None:
     report.error(
         "no-parameter",
         f"{name.text} is no parameter of this standard requirement",
