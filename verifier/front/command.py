@@ -313,6 +313,51 @@ def codes(code: str | None) -> int:
     return 2
 
 
+@cli.command()
+@click.argument("folder", required=False, metavar="[FOLDER]")
+@click.option("--only", multiple=True, metavar="NAME", help="Show this standard requirement only.")
+@click.option("--format", "form", type=click.Choice(["text", "json"]), default="text")
+def standard(folder: str | None, only: tuple[str, ...], form: str) -> int:
+    """List the standard requirements that a job can take in with a line.
+
+    Each with what it asks, its parameters, and the clause and edition that it is modelled on. With
+    a FOLDER: which of them fit the points of that job, and which it has claimed.
+    """
+    from verifier.front.paint import paint_for
+    from verifier.front.standard import fits_text, standards_json, standards_of, standards_text
+
+    result = None if folder is None else _checked(folder)
+    if result is not None and (result.job is None or result.rejected):
+        return _tell((result,), form, False)
+    job = None if result is None else result.job
+    found = standards_of(None if result is None else result.sources)
+    unknown = [name for name in only if name not in {each.name.text for each in found}]
+    if unknown:
+        _say(_unknown("standard requirement", unknown[0], [each.name.text for each in found]))
+        return 2
+    chosen = tuple(each for each in found if not only or each.name.text in only)
+    paint, width = paint_for(sys.stdout), _width()
+    if form == "json":
+        _say(standards_json(chosen, job))
+    elif job is None:
+        _say(standards_text(chosen, paint, width))
+    else:
+        _say(fits_text(job, chosen, paint, width))
+    return 0
+
+
+def _unknown(what: str, name: str, known: Sequence[str]) -> str:
+    from difflib import get_close_matches
+
+    from verifier.front.shown import shown
+
+    near = get_close_matches(name, list(known), n=3, cutoff=0.6)
+    hint = (
+        f"Did you mean {' or '.join(near)}?" if near else "`duskproof standard` lists all of them."
+    )
+    return f'error: there is no {what} called "{shown(name)}"  [unknown-name]\n  do: {hint}'
+
+
 def _checked(folder: str) -> Result:
     from verifier import pipeline
     from verifier.front.folder import read_folder

@@ -61,6 +61,7 @@ def requirement_object(
         "title": requirement.label,
         "where": sources.place(requirement.span),
         "form": requirement_words(requirement),
+        "standard": requirement.standard or None,
         "verdict": _word(verdict),
         "vacuous": False,
         "faults": faults,
