@@ -92,6 +92,12 @@ def compound(inner: st.SearchStrategy[tree.Condition]) -> st.SearchStrategy[tree
     return st.one_of(negated, conjunction, disjunction, implication, inner.map(tree.Group))
 
 
+single: st.SearchStrategy[tree.Is | tree.Compare | tree.Stayed] = st.one_of(
+    st.builds(tree.Is, names, values),
+    st.builds(tree.Compare, names, st.sampled_from(("above", "at least")), amounts),
+    st.builds(tree.Stayed, names, values, amounts),
+)
+leaves |= st.builds(tree.OfEach, st.sampled_from(("all of", "any of")), single)
 conditions = st.recursive(leaves, compound, max_leaves=6)
 maybe_condition = st.one_of(st.none(), conditions)
 events: st.SearchStrategy[tree.Event] = st.one_of(
@@ -100,6 +106,10 @@ events: st.SearchStrategy[tree.Event] = st.one_of(
     st.builds(tree.Stayed, names, values, amounts),
     st.builds(tree.WorldEvent, st.sampled_from(("night begins", "day begins", "power returns"))),
     st.builds(tree.AtClock, amounts, days),
+)
+events |= st.builds(
+    tree.AnyEvent,
+    events.filter(lambda event: not isinstance(event, tree.WorldEvent | tree.AtClock)),
 )
 simple: st.SearchStrategy[tree.Statement] = st.one_of(
     st.builds(tree.Put, names, values),
@@ -194,7 +204,36 @@ faults = st.one_of(
     ),
     st.builds(tree.Fault, st.just("bounce"), names, amounts),
 )
+needed = st.one_of(
+    faults.filter(lambda fault: fault.words != "bounce"),
+    st.builds(tree.Fault, st.just("bounce"), names, st.none()),
+)
+arguments = st.builds(tree.Argument, names, several(st.one_of(values, clocks), 1))
+usuals = st.builds(
+    tree.Usual, st.sampled_from(("at most", "at least", "usually")), st.one_of(figures, clocks)
+)
+standard_lines: st.SearchStrategy[tree.StandardLine] = st.one_of(
+    st.builds(
+        tree.ModelledOn,
+        labels,
+        maybe_label,
+        st.sampled_from(("seen", "quoted", "memory", "practice")),
+    ),
+    st.builds(tree.Remark, st.sampled_from(("applies to", "caution")), labels),
+    st.builds(
+        tree.Takes,
+        st.just(False),
+        names,
+        several(names, 1),
+        st.one_of(st.none(), usuals),
+        maybe_label,
+    ),
+    st.builds(tree.Takes, st.just(True), names, several(names, 1), st.none(), maybe_label),
+    st.builds(tree.Needs, needed),
+)
+scoped = st.builds(tree.ScopedForm, maybe_condition, forms, st.one_of(st.none(), amounts))
 plain: st.SearchStrategy[tree.Declaration] = st.one_of(
+    st.builds(tree.Claim, names, maybe_label, names, several(arguments)),
     st.builds(tree.Setting, names, st.one_of(figures, clocks)),
     st.builds(
         tree.Point,
@@ -220,6 +259,7 @@ overrides = several(st.builds(tree.Override, names, st.one_of(figures, clocks)))
 declarations: st.SearchStrategy[tree.Declaration] = st.one_of(
     plain,
     st.builds(tree.Typical, names, maybe_label, several(plain)),
+    st.builds(tree.Standard, names, maybe_label, several(standard_lines), scoped),
     st.builds(tree.Apply, names, several(names, 1), overrides),
     st.builds(
         tree.Site,

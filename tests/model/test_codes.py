@@ -55,7 +55,9 @@ def test_every_code_that_is_told_has_a_page_and_every_page_a_code() -> None:
     from verifier.diagnostics import pages_language, pages_model, pages_standard
 
     told = set().union(*(codes_told_by(package) for package in PACKAGES))
-    pages = {page.code for page in (*pages_language.PAGES, *pages_model.PAGES, *pages_standard.PAGES)}
+    pages = {
+        page.code for page in (*pages_language.PAGES, *pages_model.PAGES, *pages_standard.PAGES)
+    }
     assert told - pages == set()
     assert pages - told == set()
 

@@ -304,7 +304,7 @@ class _Checking:
         return tuple(found)
 
     def _requirements(self, faults: tuple[Fault, ...]) -> tuple[Requirement, ...]:
-        standards = self._standards()
+        standards, broken = self._standards()
         found: list[Requirement] = []
         for placed in self._placed:
             node = placed.declaration
@@ -313,27 +313,34 @@ class _Checking:
                 each = requirements.requirement(node, name, self._seen(placed))
             elif isinstance(node, tree.Claim):
                 name = placed.prefix + node.name.text
-                each = claim(node, name, self._seen(placed), Library(standards, faults))
+                each = claim(node, name, self._seen(placed), Library(standards, broken, faults))
             else:
                 continue
             if each is not None:
                 found.append(each)
         return tuple(found)
 
-    def _standards(self) -> dict[str, tree.Standard]:
-        """Those of the library and of the job; none where the job has nothing to do with any."""
+    def _standards(self) -> tuple[dict[str, tree.Standard], frozenset[str]]:
+        """Those of the library and of the job, none where the job has nothing to do with any.
+
+        Beside them the names of those in which something is wrong.
+        """
         own = [node for _, node in self._each(tree.Standard)]
         claimed = {node.standard.text for _, node in self._each(tree.Claim)}
         if not own and not claimed:
-            return {}
+            return {}, frozenset()
         found = {standard.name.text: standard for standard in library()}
+        shipped, broken = tuple(found), []
         for standard in own:
-            check_standard(standard, self._report, shipped=tuple(found))
-            if standard.name.text not in claimed and not self._report.has_errors:
+            name = standard.name.text
+            if not check_standard(standard, self._report, shipped):
+                broken.append(name)
+            elif name not in claimed:
                 self._report.warning(
                     "standard-not-claimed",
-                    f"no requirement is claimed as {standard.name.text}, so nothing comes of it",
+                    f"no requirement is claimed as {name}, so nothing comes of it",
                     standard.name.span,
-                    f"Write `require NAME as {standard.name.text} with …`, or take it out.",
+                    f"Write `require NAME as {name} with …`, or take it out.",
                 )
-        return found | {standard.name.text: standard for standard in own}
+            found.setdefault(name, standard)
+        return found, frozenset(broken)

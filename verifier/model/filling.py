@@ -6,7 +6,7 @@ After: ``while (pir_1 is vacant and pir_2 is vacant): no longer than 20 min: bay
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from typing import assert_never
 
@@ -52,8 +52,8 @@ class _Filling:
 
     # ------------------------------------------------------------ words
 
-    def _name(self, name: tree.Name, how: str = "one") -> tree.Name:
-        self.seen(name, how)
+    def _name(self, name: tree.Name) -> tree.Name:
+        self.seen(name, "one")
         return _as_name(self.given.get(name.text, (name,))[0], name, self.word)
 
     def _amount(self, amount: tree.Amount, how: str = "one") -> tree.Amount:
@@ -92,7 +92,7 @@ class _Filling:
     def _condition(self, node: tree.Condition) -> tree.Condition:
         match node:
             case tree.Is() | tree.Compare() | tree.Stayed():
-                return self._of_point(node, node.subject)
+                return self._of_point(node, self._name(node.subject))
             case tree.Sun():
                 return tree.Sun(node.phase, self.whole)
             case tree.Between():
@@ -118,9 +118,8 @@ class _Filling:
                 assert_never(node)
 
     def _of_point(
-        self, node: tree.Is | tree.Compare | tree.Stayed, subject: tree.Name, how: str = "one"
+        self, node: tree.Is | tree.Compare | tree.Stayed, name: tree.Name
     ) -> tree.Is | tree.Compare | tree.Stayed:
-        name = self._name(subject, how)
         match node:
             case tree.Is():
                 return tree.Is(name, self._value(node.value), self.whole)
@@ -133,31 +132,28 @@ class _Filling:
                 assert_never(node)
 
     def _of_each(self, node: tree.OfEach) -> tree.Condition:
-        items = tuple(
-            self._of_point(node.item, subject, node.quantifier)
-            for subject in self._each(node.item.subject)
-        )
+        names = self._each(node.item.subject, node.quantifier)
+        items = tuple(self._of_point(node.item, name) for name in names)
         if len(items) == 1:
             return items[0]
         joined = tree.And if node.quantifier == "all of" else tree.Or
         return tree.Group(joined(items, self.whole), self.whole)
 
-    def _each(self, subject: tree.Name) -> Iterator[tree.Name]:
-        """The names that a parameter is given, one by one."""
-        for given in self.given.get(subject.text, (subject,)):
-            yield _as_name(given, subject, self.word)
+    def _each(self, subject: tree.Name, how: str) -> tuple[tree.Name, ...]:
+        """The names that a parameter is given."""
+        self.seen(subject, how)
+        found = self.given.get(subject.text, (subject,))
+        return tuple(_as_name(given, subject, self.word) for given in found)
 
     # ------------------------------------------------------------ events
 
     def _events(self, node: tree.Event) -> tuple[tree.Event, ...]:
         match node:
             case tree.AnyEvent():
-                return tuple(
-                    self._event(node.item, subject, "any of")
-                    for subject in self._each(node.item.subject)
-                )
+                names = self._each(node.item.subject, "any of")
+                return tuple(self._event(node.item, name) for name in names)
             case tree.Becomes() | tree.NamedEvent() | tree.Stayed():
-                return (self._event(node, node.subject),)
+                return (self._event(node, self._name(node.subject)),)
             case tree.WorldEvent():
                 return (replace(node, span=self.whole),)
             case tree.AtClock():
@@ -167,22 +163,16 @@ class _Filling:
                 assert_never(node)
 
     def _event(
-        self,
-        node: tree.Becomes | tree.NamedEvent | tree.Stayed,
-        subject: tree.Name,
-        how: str = "one",
+        self, node: tree.Becomes | tree.NamedEvent | tree.Stayed, name: tree.Name
     ) -> tree.Event:
         match node:
             case tree.Becomes():
-                name = self._name(subject, how)
                 return tree.Becomes(name, self._value(node.value), self.whole)
             case tree.NamedEvent():
-                return tree.NamedEvent(self._name(subject, how), node.word, self.whole)
+                return tree.NamedEvent(name, node.word, self.whole)
             case tree.Stayed():
-                stayed = self._of_point(node, subject, how)
-                if not isinstance(stayed, tree.Stayed):
-                    raise AssertionError("filling: a timer was expected")
-                return stayed
+                duration = self._amount(node.duration)
+                return tree.Stayed(name, self._value(node.value), duration, self.whole)
             case _:
                 assert_never(node)
 

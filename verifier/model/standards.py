@@ -37,9 +37,13 @@ VALUE_KIND = "value"
 
 @dataclass(frozen=True, slots=True)
 class Library:
-    """The standard requirements that a job can claim, by name, and what it considers."""
+    """The standard requirements that a job can claim, by name, and what it considers.
+
+    ``broken`` are the names of those with a mistake that was told already.
+    """
 
     standards: Mapping[str, tree.Standard]
+    broken: Collection[str]
     faults: Collection[job.Fault]
 
 
@@ -57,6 +61,8 @@ def claim(node: tree.Claim, name: str, names: Names, library: Library) -> job.Re
                 "`duskproof standard` lists them.",
             ),
         )
+        return None
+    if node.standard.text in library.broken:
         return None
     inner = Report()
     found = _claimed(node, standard, name, replace(names, report=inner), library.faults)
@@ -218,12 +224,17 @@ def _example(takes: tree.Takes) -> str:
 def kinds_words(takes: tree.Takes) -> str:
     """What a parameter takes, in words.
 
-    >>> kinds_words(tree.Takes(False, tree.Name("a"), (tree.Name("lamp"), tree.Name("load")), None, None))
+    >>> kinds = (tree.Name("lamp"), tree.Name("load"))
+    >>> kinds_words(tree.Takes(False, tree.Name("light"), kinds, None, None))
     'a lamp or load'
+    >>> kinds_words(tree.Takes(True, tree.Name("lights"), kinds, None, None))
+    'one or more lamps or loads'
     """
     kinds = [kind.text.replace("clock", "clock time") for kind in takes.kinds]
+    if takes.several:
+        kinds = [f"{kind}es" if kind.endswith("ch") else f"{kind}s" for kind in kinds]
     words = kinds[0] if len(kinds) == 1 else f"{', '.join(kinds[:-1])} or {kinds[-1]}"
-    return f"one or more of: {words}" if takes.several else article(words)
+    return f"one or more {words}" if takes.several else article(words)
 
 
 def _fits(
@@ -343,14 +354,23 @@ def kind_word(thing: Thing) -> str:
 READ = {
     "seen": "the words were read",
     "quoted": "read where another text quotes it",
-    "memory": "from memory",
+    "memory": "not looked up",
     "practice": "common practice, no source",
 }
 """How the text that a standard is modelled on was read."""
 
 
-def check_standard(standard: tree.Standard, report: Report, shipped: Collection[str] = ()) -> None:
-    """Report what is wrong with a standard requirement, whoever claims it."""
+def check_standard(standard: tree.Standard, report: Report, shipped: Collection[str] = ()) -> bool:
+    """Whether nothing is wrong with a standard requirement, whoever claims it; else it is reported."""
+    inner = Report()
+    _check_standard(standard, inner, shipped)
+    for each in inner.diagnostics():
+        first, *others = each.labels
+        report.error(each.code, each.message, first.span, each.hint, also=tuple(others))
+    return not inner.has_errors
+
+
+def _check_standard(standard: tree.Standard, report: Report, shipped: Collection[str]) -> None:
     name = standard.name
     if name.text in shipped:
         report.error(
