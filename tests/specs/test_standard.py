@@ -232,8 +232,6 @@ apply landing to floor_2 with run_on 5 min
     job, told = check(Sources((SourceFile("job.dusk", text),)), "job")
     assert job is not None, told
     limits = {
-        each.name: each.form.most_s
-        for each in job.requirements
-        if isinstance(each.form, NoLonger)
+        each.name: each.form.most_s for each in job.requirements if isinstance(each.form, NoLonger)
     }
     assert limits == {"floor_1.not_long": 900, "floor_2.not_long": 300}
