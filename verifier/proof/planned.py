@@ -151,15 +151,17 @@ class Lines:
             restarted = (
                 way is not None and state.clocks[way.clock] == 0 and before.clocks[way.clock] > 0
             )
+            level = self._value(fading, state)
+            if way is None and isinstance(level, Fraction):
+                self.lines[dimmer] = _Line(level, None, now)
+                continue
             if same and not restarted:
                 continue
-            level = self._value(fading, state)
             begun = (
                 way is not None
                 and self.system.layout.variables[fading.level].values[way.start.bit_length() - 1]
             )
-            known = begun if isinstance(begun, Fraction) else level if way is None else None
-            exact = known if isinstance(known, Fraction) else self.level_at(fading, now)
+            exact = begun if isinstance(begun, Fraction) else self.level_at(fading, now)
             self.lines[dimmer] = _Line(exact, way, now)
 
     def agrees(self, state: Concrete, now: Fraction) -> bool:

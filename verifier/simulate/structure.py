@@ -371,7 +371,10 @@ class Structure:
             for slot in range(len(self.slots[i])):
                 for place in self.codes[i].places:
                     if place.for_s is not None:
+                        fade = place.fade
                         what = f"a wait of {rule.name} runs out"
+                        if fade is not None:
+                            what = f"the fade of {fade[0]} by {rule.name} ends"
                         found.append(WaitRunsOut(i, slot, place.number, what))
         for fading in self.fading.values():
             for w, way in enumerate(fading.ways):
