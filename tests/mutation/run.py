@@ -1,8 +1,12 @@
 """``python -m tests.mutation.run``: how many wrong versions of the trusted code the tests notice.
 
-Copies the last commit to a folder of its own, lets cosmic-ray change one thing at a time, runs the
-tests that should notice, and prints a table and the survivors. What was found is in
-tests/README.md. cosmic-ray is no part of the dev extra: ``pip install cosmic-ray`` first.
+Copies the last commit to a folder of its own, finds out which test runs which line (``reach``),
+draws mutants of cosmic-ray at random, and runs for each the tests that run the changed statement,
+the quickest first, up to the first that fails (``one``). Prints a table and the survivors. What was
+found is in tests/README.md. No part of the dev extra: ``pip install cosmic-ray coverage`` first.
+
+The folder is kept: the same command again goes on where it was stopped; ``--again`` runs those that
+survived once more, with all their tests and with the test files of this checkout.
 
 A mutant that no version of the code can show is left out beforehand: in an annotation (they are
 not evaluated), or an order asked of what has none (`is` turned to `<` raises at once).
@@ -11,14 +15,25 @@ not evaluated), or an order asked of what has none (`is` turned to `<` raises at
 from __future__ import annotations
 
 import argparse
+import ast
+import difflib
+import json
+import os
 import random
 import re
+import shutil
 import sqlite3
 import subprocess
 import sys
-import tempfile
+import time
 from collections import Counter
+from dataclasses import dataclass
+from functools import cache
+from importlib import import_module
 from pathlib import Path
+from typing import Any
+
+from tests.mutation.one import preload, run, tests_for, written
 
 ROOT = Path(__file__).parents[2]
 
@@ -31,9 +46,14 @@ CORE = (
     "verifier/simulate/replay.py",
     "verifier/simulate/program.py",
     "verifier/simulate/durations.py",
+    "verifier/simulate/fading.py",
     "verifier/surroundings/state.py",
     "verifier/surroundings/happenings.py",
     "verifier/surroundings/world.py",
+    "verifier/surroundings/reports.py",
+    "verifier/surroundings/levels.py",
+    "verifier/surroundings/calendar.py",
+    "verifier/surroundings/sky.py",
     "verifier/proof/certificate.py",
     "verifier/proof/checker.py",
     "verifier/proof/formula.py",
@@ -57,15 +77,13 @@ GRAMMAR_TO_GRAPH = (
     "verifier/graph/footprints.py",
 )
 
-TESTS = {
-    "core": "tests/proof/test_evidence.py tests/proof/test_left_out.py tests/meaning "
-    "tests/proof/test_certificate_texts.py tests/proof/test_driver.py tests/proof/test_checker.py "
-    "tests/front/test_certificate_check.py tests/simulate tests/proof/test_differential.py "
-    "tests/proof/test_solvers.py tests/outside/test_mtl.py "
-    "verifier/simulate verifier/surroundings verifier/proof",
-    "front": "tests/language tests/model tests/graph tests/meaning verifier/language verifier/model "
-    "verifier/graph",
-}
+TESTS = (
+    *("tests/language", "tests/model", "tests/graph", "tests/surroundings", "tests/simulate"),
+    *("tests/meaning", "tests/proof", "tests/outside", "tests/front/test_certificate_check.py"),
+    *("verifier/language", "verifier/model", "verifier/graph", "verifier/simulate"),
+    *("verifier/surroundings", "verifier/proof"),
+)
+"""Those that run in this process; what a command of its own shows is no part of it."""
 
 _PLAIN = re.compile(
     r"core/(AddNot|Replace(And|Or|True|False|Break|Continue)\w*|ZeroIterationForLoop|NumberReplacer"
@@ -78,107 +96,181 @@ _PLAIN = re.compile(
 """One way to be wrong for each operator, and both sides of each boundary."""
 
 
+@dataclass(frozen=True, slots=True)
+class Mutant:
+    """One change at one place, as cosmic-ray names it."""
+
+    module: str
+    operator: str
+    occurrence: int
+    row: int
+
+
 def main() -> int:
     """Runs it; the exit code is 0 if nothing went wrong with the running itself."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--part", choices=["core", "front"], default="core")
     parser.add_argument("--sample", type=int, default=400, help="so many mutants, at random")
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--folder", type=Path, help="where to work (made; kept)")
+    parser.add_argument("--folder", type=Path, required=True, help="where to work (made; kept)")
+    parser.add_argument("--budget", type=float, default=40, help="seconds of tests for each")
+    parser.add_argument("--again", action="store_true", help="the survivors, with all tests")
+    parser.add_argument("--also", nargs="*", default=[], help="test files that always run")
     given = parser.parse_args()
-    folder = given.folder or Path(tempfile.mkdtemp(prefix="mutation-"))
-    subprocess.run(["git", "clone", "--quiet", str(ROOT), str(folder)], check=True)
-    modules = CORE if given.part == "core" else GRAMMAR_TO_GRAPH
-    command = (
-        f"env PYTHONDONTWRITEBYTECODE=1 PYTHONPATH={folder} {sys.executable} -m pytest -x -q "
-        f"-p no:cacheprovider --no-header {TESTS[given.part]}"
-    )
-    (folder / "mutation.toml").write_text(
-        "[cosmic-ray]\n"
-        f"module-path = {list(modules)!r}\n"
-        "timeout = 90.0\n"
-        "excluded-modules = []\n"
-        f'test-command = "{command}"\n'
-        "[cosmic-ray.distributor]\n"
-        'name = "local"\n',
-        encoding="utf-8",
-    )
-    store = folder / "mutation.sqlite"
-    tool = [sys.executable, "-m", "cosmic_ray.cli"]
-    subprocess.run([*tool, "init", "mutation.toml", str(store)], cwd=folder, check=True)
-    print(f"{choose(store, folder, given.sample, given.seed)} mutants", flush=True)
-    subprocess.run([*tool, "exec", "mutation.toml", str(store)], cwd=folder, check=True)
-    print(table(store))
+    folder: Path = given.folder.resolve()
+    if not folder.exists():
+        subprocess.run(["git", "clone", "--quiet", str(ROOT), str(folder)], check=True)
+    elif given.again:
+        shutil.copytree(ROOT / "tests", folder / "tests", dirs_exist_ok=True)
+    results = folder / f"mutation-{given.part}-{given.seed}.jsonl"
+    reach = reached(folder)
+    chosen = choose(folder, given.part, given.sample, given.seed)
+    preload()
+    for mutant in chosen[:3]:
+        control = judge(folder, mutant, reach, 10, given.also, right=True)
+        assert control["what"] == "survived", f"the code as it is fails: see {folder}/last.log"
+    earlier = read(results)
+    for at, mutant in enumerate(chosen, 1):
+        before = earlier.get(key(mutant))
+        if before is not None and not (given.again and before["what"] == "survived"):
+            continue
+        budget = 1e9 if given.again else given.budget
+        line = judge(folder, mutant, reach, budget, given.also)
+        with results.open("a", encoding="utf-8") as out:
+            out.write(json.dumps(line) + "\n")
+        print(at, line["what"], line["seconds"], key(mutant), line["by"], flush=True)
+    print(table([found for m in chosen if (found := read(results).get(key(m)))]))
     return 0
 
 
-def choose(store: Path, folder: Path, sample: int, seed: int) -> int:
-    """Leaves a random sample of the mutants worth a run; how many."""
+def key(mutant: Mutant) -> str:
+    """A name of a mutant."""
+    return f"{mutant.module}:{mutant.row} {mutant.operator} {mutant.occurrence}"
+
+
+def read(results: Path) -> dict[str, dict[str, Any]]:
+    """The last result of each mutant."""
+    if not results.exists():
+        return {}
+    lines = (json.loads(line) for line in results.read_text(encoding="utf-8").splitlines())
+    return {line["key"]: line for line in lines}
+
+
+def reached(folder: Path) -> dict[str, Any]:
+    """Which test runs which line; found out once for each folder."""
+    store = folder / "reach.json"
+    if not store.exists():
+        modules = [m for m in (*CORE, *GRAMMAR_TO_GRAPH) if (folder / m).exists()]
+        tests = [t for t in TESTS if (folder / t).exists()]
+        command = [sys.executable, "-m", "tests.mutation.reach", str(store), *modules, "--", *tests]
+        subprocess.run(
+            command, cwd=folder, env={**os.environ, "PYTHONPATH": str(folder)}, check=False
+        )
+    found: dict[str, Any] = json.loads(store.read_text(encoding="utf-8"))
+    return found
+
+
+def judge(
+    folder: Path,
+    mutant: Mutant,
+    reach: dict[str, Any],
+    budget_s: float,
+    also: list[str],
+    *,
+    right: bool = False,
+) -> dict[str, Any]:
+    """Runs one mutant, or the code as it is; the line of the results."""
+    path = folder / mutant.module
+    source = path.read_text(encoding="utf-8")
+    operator = import_module("cosmic_ray.plugins").get_operator(mutant.operator)()
+    wrong: str | None = import_module("cosmic_ray.mutating").mutate_code(
+        source, operator, mutant.occurrence
+    )
+    assert wrong is not None, mutant
+    begin = time.monotonic()
+    tests = tests_for(reach, mutant.module, source, mutant.row, budget_s)
+    with written(path, source if right else wrong):
+        outcome = run(folder, tests, folder / "last.log", also)
+    diff = [
+        line
+        for line in difflib.unified_diff(source.splitlines(), wrong.splitlines(), n=0, lineterm="")
+        if line[:1] in "+-" and line[:3] not in ("+++", "---")
+    ]
+    return {
+        "key": key(mutant),
+        "module": mutant.module,
+        "row": mutant.row,
+        "operator": mutant.operator,
+        "what": outcome.what,
+        "by": outcome.by,
+        "tests": outcome.tests,
+        "seconds": round(time.monotonic() - begin, 2),
+        "diff": diff,
+    }
+
+
+def choose(folder: Path, part: str, sample: int, seed: int) -> list[Mutant]:
+    """A random sample of the mutants worth a run."""
+    store = folder / f"mutation-{part}.sqlite"
+    modules = CORE if part == "core" else GRAMMAR_TO_GRAPH
+    if not store.exists():
+        (folder / "mutation.toml").write_text(
+            "[cosmic-ray]\n"
+            f"module-path = {[m for m in modules if (folder / m).exists()]!r}\n"
+            'timeout = 90.0\nexcluded-modules = []\ntest-command = ""\n'
+            '[cosmic-ray.distributor]\nname = "local"\n',
+            encoding="utf-8",
+        )
+        tool = [sys.executable, "-m", "cosmic_ray.cli", "init", "mutation.toml", str(store)]
+        subprocess.run(tool, cwd=folder, check=True)
     with sqlite3.connect(store) as database:
         rows = database.execute(
-            "select job_id, operator_name, module_path, start_pos_row, start_pos_col"
+            "select module_path, operator_name, occurrence, start_pos_row, start_pos_col"
             " from mutation_specs order by module_path, start_pos_row, start_pos_col,"
             " operator_name, occurrence"
         ).fetchall()
-        worth = [
-            job
-            for job, operator, module, row, column in rows
-            if _PLAIN.match(operator) and not in_annotation(folder / module, row, column)
-        ]
-        chosen = set(random.Random(seed).sample(worth, min(sample, len(worth))))
-        print(f"{len(rows)} in all, {len(worth)} worth a run, seed {seed}")
-        for job, *_ in rows:
-            if job not in chosen:
-                database.execute("delete from mutation_specs where job_id = ?", (job,))
-                database.execute("delete from work_items where job_id = ?", (job,))
-    return len(chosen)
+    worth = [
+        Mutant(module, operator, occurrence, row)
+        for module, operator, occurrence, row, column in rows
+        if _PLAIN.match(operator) and not in_annotation(folder / module, row, column)
+    ]
+    print(f"{len(rows)} in all, {len(worth)} worth a run, seed {seed}", flush=True)
+    return random.Random(seed).sample(worth, min(sample, len(worth)))
 
 
 def in_annotation(path: Path, row: int, column: int) -> bool:
     """Whether a place is in an annotation: `a | b` is a type there."""
-    import ast
-
-    tree = ast.parse(path.read_text(encoding="utf-8"))
-    for node in ast.walk(tree):
-        for part in (getattr(node, "annotation", None), getattr(node, "returns", None)):
-            if isinstance(part, ast.expr):
-                begin = (part.lineno, part.col_offset)
-                end = (part.end_lineno or 0, part.end_col_offset or 0)
-                if begin <= (row, column) <= end:
-                    return True
-    return False
+    return any(begin <= (row, column) <= end for begin, end in of_annotations(path))
 
 
-def table(store: Path) -> str:
-    """Killed and survived for each module, and every survivor."""
-    with sqlite3.connect(store) as database:
-        rows = database.execute(
-            "select m.module_path, m.operator_name, m.start_pos_row, r.test_outcome, r.diff"
-            " from mutation_specs m join work_results r using (job_id)"
-            " order by m.module_path, m.start_pos_row"
-        ).fetchall()
-    killed: Counter[str] = Counter()
-    total: Counter[str] = Counter()
-    lines: list[str] = []
-    for module, operator, row, outcome, diff in rows:
-        total[module] += 1
-        if "SURVIVED" in str(outcome).upper():
-            changed = [
-                line
-                for line in (diff or "").splitlines()
-                if line[:1] in "+-" and line[:3] not in ("+++", "---")
-            ]
-            lines += [
-                f"{module}:{row} {operator.removeprefix('core/')}",
-                *(f"    {c}" for c in changed),
-            ]
-        else:
-            killed[module] += 1
-    head = ["| module | mutants | killed |", "| --- | --- | --- |"]
-    head += [f"| {m} | {total[m]} | {killed[m]} |" for m in sorted(total)]
-    everything, dead = sum(total.values()), sum(killed.values())
+@cache
+def of_annotations(path: Path) -> tuple[tuple[tuple[int, int], tuple[int, int]], ...]:
+    """Begin and end of each annotation of a file."""
+    return tuple(
+        ((part.lineno, part.col_offset), (part.end_lineno or 0, part.end_col_offset or 0))
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        for part in (getattr(node, "annotation", None), getattr(node, "returns", None))
+        if isinstance(part, ast.expr)
+    )
+
+
+def table(results: list[dict[str, Any]]) -> str:
+    """Noticed and survived for each module, and every survivor."""
+    total = Counter(r["module"] for r in results)
+    noticed = Counter(r["module"] for r in results if r["what"] != "survived")
+    head = ["| module | mutants | noticed |", "| --- | --- | --- |"]
+    head += [f"| {m} | {total[m]} | {noticed[m]} |" for m in sorted(total)]
+    everything, dead = sum(total.values()), sum(noticed.values())
+    spent = sum(r["seconds"] for r in results)
     head.append(f"| all | {everything} | {dead} ({dead / max(everything, 1):.1%}) |")
-    return "\n".join([*head, "", "Survivors:", *lines])
+    lines: list[str] = []
+    for r in sorted(results, key=lambda found: (found["module"], found["row"])):
+        if r["what"] == "survived":
+            operator = r["operator"].removeprefix("core/")
+            lines += [f"{r['module']}:{r['row']} {operator}", *(f"    {d}" for d in r["diff"])]
+    return "\n".join(
+        [*head, "", f"{spent / max(everything, 1):.1f} s for each", "", "Survivors:", *lines]
+    )
 
 
 if __name__ == "__main__":
