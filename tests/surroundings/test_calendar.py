@@ -150,21 +150,20 @@ def job_of(text: str) -> Job:
 
 def walk(calendar: Calendar) -> None:
     """Goes along the real moments by the calendar's turns, and by what each asks of its clocks."""
-    clock: int | None = None
-    sun: int | None = None
+    last: dict[str, int] = {}
     for moment, number in zip(calendar.moments, calendar.along, strict=True):
         if number >= 0:
             turn = calendar.turns[number]
             phase = calendar.phases[turn.after]
             assert (phase.stretch, phase.night) == (moment.stretch, moment.night)
-            for last, span in ((clock, turn.since_clock), (sun, turn.since_sun)):
-                if last is not None:
+            spans = {"clock": turn.since_clock, "night": turn.since_night, "day": turn.since_day}
+            for name, span in spans.items():
+                if name in last:
                     assert span is not None
-                    assert span[0] <= moment.at - last <= span[1]
-        if moment.to_night is None:
-            clock = moment.at
-        else:
-            sun = moment.at
+                    assert span[0] <= moment.at - last[name] <= span[1]
+        last["clock" if moment.to_night is None else "night" if moment.to_night else "day"] = (
+            moment.at
+        )
 
 
 @pytest.mark.parametrize("seasons", [1, 4, 12])

@@ -166,7 +166,11 @@ class _Maker:
                 *(within(self.layout, v, m) for v, m in bound.when),
                 at_least(bound.clock, 2 * bound.limit),
             ]
-            releasing = [p for p in self.relation.paths if _releases(p, bound) and not p.endless]
+            releasing = [
+                p
+                for p in self.relation.paths
+                if not p.endless and _begins_while(p, bound) and _releases(p, bound)
+            ]
             found = [of_cube(path.before) for path in releasing]
             found.extend(
                 all_of((within(self.layout, v, m), at_least(clock, 2 * limit)))
@@ -340,6 +344,12 @@ def _before_both(first: Path, then: Cube) -> Cube | None:
     )
 
 
+def _begins_while(path: Path, bound: Bound) -> bool:
+    """Whether the path can be taken in a state in which the bound holds (a quick test)."""
+    known = dict(path.before.values)
+    return all(known.get(v, m) & m for v, m in bound.when)
+
+
 def _releases(path: Path, bound: Bound) -> bool:
     """Whether the bound no longer stops time after the path."""
     for variable, mask in bound.when:
@@ -500,11 +510,12 @@ def _calendar_can_turn(system: System, number: int) -> Formula:
     layout, placed = system.layout, system.world.in_calendar
     assert placed is not None
     turn = placed.calendar.turns[number]
-    asked = system.world.asked_by(turn)
+    asked = placed.asked_by(turn)
     in_time = []
     for since in asked:
         in_time.append(at_latest(since.clock, 2 * since.most))
-        begun = within(layout, since.fresh, TRUE)
+        every = layout.variables[since.seen].every
+        begun = within(layout, since.seen, every & ~since.known)
         in_time.append(any_of((begun, at_least(since.clock, 2 * since.least))))
     due = [at_least(since.clock, 2 * since.most) for since in asked if since.due]
     return all_of(

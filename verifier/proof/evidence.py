@@ -11,7 +11,7 @@ from verifier.proof.chain import Chain
 from verifier.proof.checker import EvidenceFailed, check_certificate, check_closed
 from verifier.proof.earliest import earliest_of_length
 from verifier.proof.exact import Reached, path_of
-from verifier.proof.fit import NoRealRun, timeline_of
+from verifier.proof.fit import MOST_PATHS, NoRealRun, timeline_of
 from verifier.proof.formula import Formula
 from verifier.proof.question import (
     EndlessChainFound,
@@ -64,7 +64,8 @@ def best_timeline(question: Question, reached: tuple[Reached, ...]) -> Timeline:
     """Of the shortest paths the one that fails earliest."""
     best: Timeline | None = None
     unreal: NoRealRun | None = None
-    for one in reached:
+    dated = question.system.world.in_calendar is not None or question.system.fading
+    for one in reached[:MOST_PATHS] if dated else reached:
         start, path = path_of(one.node)
         try:
             found = timeline_of(question.moves, start, path, one.constraints)

@@ -26,6 +26,9 @@ from verifier.surroundings.calendar import DAY_S, WEEK_S, Calendar, first_second
 from verifier.surroundings.happenings import CalendarTurns, LevelPassed, LevelReached
 from verifier.surroundings.levels import Around
 
+MOST_PATHS = 24
+"""Paths to failing states for which a date is looked for."""
+
 MOST_DATES = 40
 """Dates that are tried, those on which the run would end soonest first."""
 

@@ -181,16 +181,14 @@ def _for_ever(
 def calendar_clocks(system: System) -> frozenset[int]:
     """The clocks of the calendar, which goes on also when nothing else does (16)."""
     placed = system.world.in_calendar
-    if placed is None:
-        return frozenset()
-    return frozenset(c for c in (placed.clock, placed.sun) if c is not None)
+    return frozenset() if placed is None else placed.clocks()
 
 
 def _idle_by_the_clock(system: System, reg: Registers) -> bool:
     """Whether no time of the clock changes anything in a state that is known but for its clocks."""
     placed = system.world.in_calendar
     assert placed is not None
-    of_calendar = {placed.phase, placed.fresh_clock, placed.fresh_sun}
+    of_calendar = placed.variables()
     phases = {reg.known(placed.phase)}
     todo = list(phases)
     while todo:
@@ -212,7 +210,7 @@ def _idle_by_the_clock(system: System, reg: Registers) -> bool:
     return True
 
 
-def _only(after: Registers, before: Registers, changed: set[int | None]) -> bool:
+def _only(after: Registers, before: Registers, changed: frozenset[int]) -> bool:
     """Whether all variables but those of ``changed`` are as they were."""
     return all(v in changed or after.known(v) == fact for v, fact in enumerate(before.facts))
 
@@ -398,7 +396,7 @@ class _Graph:
             2 * b.limit - clocks[b.clock]
             for b in self.system.layout.bounds
             if all(values[v] & m for v, m in b.when)
-            and (placed is None or b.clock not in (placed.clock, placed.sun))
+            and (placed is None or b.clock not in placed.clocks())
         ]
         if placed is not None and placed.sun is None:
             due.append(2 * self._stretch_left(values, clocks))

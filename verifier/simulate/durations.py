@@ -46,7 +46,7 @@ def durations(job: Job) -> Iterator[Fraction]:
     """Every duration written in a job, in seconds, and those of its calendar."""
     calendar = calendar_of(job, job.seasons)
     for turn in () if calendar is None else calendar.turns:
-        for span in (turn.since_clock, turn.since_sun):
+        for span in (turn.since_clock, turn.since_night, turn.since_day):
             if span is not None:
                 yield from (Fraction(second) for second in span)
     if job.site is not None:

@@ -37,9 +37,16 @@ from verifier.surroundings.happenings import (
     WaitRunsOut,
     WireBreaks,
 )
+from verifier.surroundings.laid_calendar import (
+    BOTH_SEEN,
+    DAY_SEEN,
+    NIGHT_SEEN,
+    TURNED,
+    Since,
+)
 from verifier.surroundings.reports import AWAY, MAY_BOUNCE, QUIET
 from verifier.surroundings.state import Registers
-from verifier.surroundings.world import FALSE, TRUE, Since
+from verifier.surroundings.world import FALSE, TRUE
 
 __all__ = ["IDLE", "Excluded", "Instant", "System", "Timer", "Unit"]
 
@@ -342,16 +349,19 @@ class System(Handling):
         assert placed is not None
         turn = placed.calendar.turns[number]
         reg.require(reg.test(placed.phase, 1 << turn.before))
-        self._in_time(reg, world.asked_by(turn))
+        self._in_time(reg, placed.asked_by(turn))
         self.assign(reg, now, placed.phase, 1 << turn.after)
         if turn.to_night is None:
             reg.restart(placed.clock)
-            reg.put(placed.fresh_clock, FALSE)
+            reg.put(placed.fresh, TURNED)
         else:
             assert placed.sun is not None
-            assert placed.fresh_sun is not None
-            reg.restart(placed.sun)
-            reg.put(placed.fresh_sun, FALSE)
+            begun, other = (placed.sun.night, NIGHT_SEEN), (placed.sun.day, DAY_SEEN)
+            if not turn.to_night:
+                begun, other = other, begun
+            reg.restart(begun[0])
+            both = reg.test(placed.sun.seen, other[1] | BOTH_SEEN)
+            reg.put(placed.sun.seen, BOTH_SEEN if both else begun[1])
             begins = 1 if turn.to_night else 0
             self.trigger(now, self.sun[begins])
             if self.counts_sun[begins]:
@@ -375,7 +385,7 @@ class System(Handling):
                 return
         for since in asked:
             reg.require(not reg.reached(since.clock, 2 * since.most + 1))
-            if since.least and not reg.test(since.fresh, TRUE):
+            if since.least and reg.test(since.seen, since.known):
                 reg.require(reg.reached(since.clock, 2 * since.least))
 
     def _stayed_runs_out(self, reg: Registers, now: Instant, number: int) -> None:

@@ -18,6 +18,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from functools import lru_cache
 from itertools import pairwise
+from typing import NamedTuple
 from zoneinfo import ZoneInfo
 
 from verifier.model.job import (
@@ -68,8 +69,8 @@ class Turn:
     """What can follow a phase, and when.
 
     ``fires`` are the clock events that happen with it; ``to_night`` is None of a turn of the clock.
-    ``since_clock`` and ``since_sun``: the least and greatest time, in seconds, since the clock
-    and since the sun last turned; None where it is not told.
+    ``since_clock``, ``since_night`` and ``since_day``: the least and greatest time, in seconds,
+    since the clock last turned, since night and since day last began; None where it is not told.
     """
 
     before: int
@@ -77,12 +78,12 @@ class Turn:
     fires: tuple[AtClock, ...]
     to_night: bool | None
     since_clock: Range | None
-    since_sun: Range | None
+    since_night: Range | None
+    since_day: Range | None
     what: str
 
 
-@dataclass(frozen=True, slots=True)
-class Moment:
+class Moment(NamedTuple):
     """A real moment, in seconds since 1970, at which the calendar turns, and what is so after it."""
 
     at: int
@@ -255,6 +256,7 @@ def _round_the_clock(marks: Marks) -> Calendar:
                 marks.fired_at(end),
                 None,
                 (length, length),
+                None,
                 None,
                 f"it is {marks.shown(end)}",
             )
@@ -440,42 +442,41 @@ class _Drawing:
     def __init__(self, seasons: int, begin: int) -> None:
         self.seasons = seasons
         self.begin = begin
-        self.index: dict[Phase, int] = {}
-        self.turns: dict[_Key, tuple[list[int], list[int]]] = {}
-        self.numbers: dict[_Key, int] = {}
-
-    def phase(self, moment: Moment) -> int:
-        season = _season(moment.at, self.seasons)
-        found = Phase(moment.stretch, moment.night, moment.turned, season)
-        return self.index.setdefault(found, len(self.index))
+        self.index: dict[tuple[int, bool, int, int], int] = {}
+        self.numbers: dict[tuple[int, int, int, str], int] = {}
+        self.ends: list[tuple[int, int, Moment]] = []
+        self.ranges: list[tuple[list[int], list[int], list[int]]] = []
 
     def step(self, here: _Place, moment: Moment) -> _Place:
         """Goes through one moment and notes the turn."""
-        after = self.phase(moment)
+        at, stretch, night, turned, fires, to_night, what = moment
+        before, _, clock_at, night_at, day_at = here
+        index = self.index
+        after = index.setdefault((stretch, night, turned, _season(at, self.seasons)), len(index))
         turn = -1
-        if here.phase is not None and moment.at >= self.begin:
-            key = (here.phase, after, moment.fires, moment.to_night, moment.what)
+        if before is not None and at >= self.begin:
+            # The events of one time are one tuple, so its identity tells them.
+            key = (before, after, id(fires), what)
             turn = self.numbers.setdefault(key, len(self.numbers))
-            ranges = self.turns.setdefault(key, ([], []))
-            for found, last in zip(ranges, (here.clock_at, here.sun_at), strict=True):
-                if last is not None:
-                    _widen(found, moment.at - last)
-        if moment.to_night is None:
-            return _Place(after, moment.at, here.sun_at, turn)
-        return _Place(after, here.clock_at, moment.at, turn)
+            if turn == len(self.ends):
+                self.ends.append((before, after, moment))
+                self.ranges.append(([], [], []))
+            clocks, nights, days = self.ranges[turn]
+            if clock_at is not None:
+                _widen(clocks, at - clock_at)
+            if night_at is not None:
+                _widen(nights, at - night_at)
+            if day_at is not None:
+                _widen(days, at - day_at)
+        if to_night is None:
+            return after, turn, at, night_at, day_at
+        if to_night:
+            return after, turn, clock_at, at, day_at
+        return after, turn, clock_at, night_at, at
 
 
-_Key = tuple[int, int, tuple[AtClock, ...], bool | None, str]
-
-
-@dataclass(frozen=True, slots=True)
-class _Place:
-    """Where one is in a list of moments: the phase, when clock and sun last turned, and by which turn."""
-
-    phase: int | None
-    clock_at: int | None
-    sun_at: int | None
-    turn: int
+_Place = tuple[int | None, int, int | None, int | None, int | None]
+"""Where one is in a list of moments: phase, turn taken, when clock, night and day last turned."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -498,45 +499,43 @@ def calendar_of_moments(moments: tuple[Moment, ...], begin: int, seasons: int) -
     """
     drawing = _Drawing(seasons, begin)
     begins: set[int] = set()
-    here = _Place(None, None, None, -1)
+    here: _Place = (None, -1, None, None, None)
     along: list[int] = []
+    last = len(moments) - 1
     for number, moment in enumerate(moments):
-        if here.phase is not None and moment.at >= begin:
-            begins.add(here.phase)
-        following = moments[number + 1] if number + 1 < len(moments) else None
-        if (
-            following is not None
-            and following.at == moment.at
-            and (following.to_night is None) != (moment.to_night is None)
-        ):
-            # Sun and clock turn in the same second: either may come first.
-            first = _as_if_first(following, moments[number - 1] if number else moment)
-            second = replace(
-                moment,
-                stretch=following.stretch,
-                night=following.night,
-                turned=following.turned,
-            )
-            drawing.step(drawing.step(here, first), second)
+        if here[0] is not None and moment.at >= begin:
+            begins.add(here[0])
+        if number < last and moments[number + 1].at == moment.at:
+            following = moments[number + 1]
+            if (following.to_night is None) != (moment.to_night is None):
+                # Sun and clock turn in the same second: either may come first.
+                first = _as_if_first(following, moments[number - 1] if number else moment)
+                second = moment._replace(
+                    stretch=following.stretch, night=following.night, turned=following.turned
+                )
+                drawing.step(drawing.step(here, first), second)
         here = drawing.step(here, moment)
-        along.append(here.turn)
-    if not drawing.turns:
+        along.append(here[1])
+    if not drawing.ends:
         return None
-    if all(key[0] != here.phase for key in drawing.turns):
+    if all(before != here[0] for before, _, _ in drawing.ends):
         return calendar_of_moments(moments[:-1], begin, seasons)
-    turns = tuple(
-        Turn(before, after, fires, to_night, _range(clock), _range(sun), what)
-        for (before, after, fires, to_night, what), (clock, sun) in drawing.turns.items()
-    )
-    return Drawn(tuple(drawing.index), turns, frozenset(begins), tuple(along))
+    turns = []
+    for (before, after, moment), spans in zip(drawing.ends, drawing.ranges, strict=True):
+        clock, night, day = (_range(span) for span in spans)
+        turns.append(
+            Turn(before, after, moment.fires, moment.to_night, clock, night, day, moment.what)
+        )
+    phases = tuple(Phase(*each) for each in drawing.index)
+    return Drawn(phases, tuple(turns), frozenset(begins), tuple(along))
 
 
 def _as_if_first(turn: Moment, before: Moment) -> Moment:
     """The second of two moments that are one, as if it came right after what was before both."""
     if turn.to_night is None:
-        return replace(turn, night=before.night)
+        return turn._replace(night=before.night)
     turned = min(before.turned + 1, MOST_TURNS)
-    return replace(turn, stretch=before.stretch, turned=turned)
+    return turn._replace(stretch=before.stretch, turned=turned)
 
 
 def _range(found: list[int]) -> Range | None:

@@ -27,7 +27,7 @@ from verifier.model.job import (
     PointKind,
     Room,
 )
-from verifier.surroundings.calendar import Calendar, Turn, calendar_of, reads_sun
+from verifier.surroundings.calendar import calendar_of, reads_sun
 from verifier.surroundings.happenings import (
     ButtonPressed,
     DoorMoves,
@@ -43,6 +43,7 @@ from verifier.surroundings.happenings import (
     SunTurns,
     WireBreaks,
 )
+from verifier.surroundings.laid_calendar import NO_TURN, NOT_YET, LaidCalendar, lay_calendar
 from verifier.surroundings.levels import Around, dimmer_levels, percent_of
 from verifier.surroundings.reports import (
     AWAY,
@@ -87,39 +88,6 @@ class Stretch:
     yields: tuple[tuple[int, tuple[tuple[int, int], ...], int], ...]
 
 
-@dataclass(frozen=True, slots=True)
-class CalendarIn:
-    """A calendar as it is laid out.
-
-    ``phase`` its variable; ``clock`` and ``sun`` the clocks since they last turned, ``fresh_clock``
-    and ``fresh_sun`` say that they have not yet, so that more time has passed than the clock shows.
-    ``latest`` gives for each phase how far each of the two comes at most, in units; None: any.
-    """
-
-    calendar: Calendar
-    phase: int
-    clock: int
-    fresh_clock: int
-    sun: int | None
-    fresh_sun: int | None
-    latest: tuple[tuple[int | None, int | None], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Since:
-    """A clock of the calendar with what a turn asks of it.
-
-    ``least`` (once it is no longer ``fresh``) and ``most``, in units; ``due`` if the phase ends here
-    at the latest.
-    """
-
-    clock: int
-    fresh: int
-    least: int
-    most: int
-    due: bool
-
-
 class World:
     """The surroundings of ``job``, laid out in ``layout``; times in whole units of ``unit`` seconds."""
 
@@ -149,7 +117,7 @@ class World:
             f.subject for f in job.faults if f.kind is FaultKind.BOTH_LIMITS and f.subject
         }
         self.power_cuts = job.considers(FaultKind.POWER_CUTS)
-        self.in_calendar: CalendarIn | None = None
+        self.in_calendar: LaidCalendar | None = None
         calendar = calendar_of(job, job.seasons)
         linked = calendar is not None and calendar.linked
         self.night: int | None = None
@@ -157,7 +125,7 @@ class World:
         if reads_sun(job) and not linked:
             self.night = layout.add("night", ("day", "night"))
         if calendar is not None:
-            self._lay_calendar(calendar)
+            self.in_calendar = lay_calendar(calendar, layout, units)
         for point in job.points:
             self._lay_point(point)
         for door in job.doors:
@@ -193,86 +161,17 @@ class World:
             clock, ((variable, moving),), self.units(door.travel_most_s), outside=True
         )
 
-    def _lay_calendar(self, calendar: Calendar) -> None:
-        layout = self.layout
-        phase = layout.add(calendar.name, calendar.words)
-        clock = layout.clock("since the clock turned")
-        fresh_clock = layout.add("the clock has not turned yet", (0, 1))
-        sun = fresh_sun = None
-        if calendar.linked:
-            sun = layout.clock("since the sun turned")
-            fresh_sun = layout.add("the sun has not turned yet", (0, 1))
-        latest = tuple(
-            (self._latest(calendar, number, False), self._latest(calendar, number, True))
-            for number in range(len(calendar.words))
-        )
-        self.in_calendar = CalendarIn(calendar, phase, clock, fresh_clock, sun, fresh_sun, latest)
-        for one, of_sun in ((clock, False), (sun, True)):
-            by_limit: dict[int, int] = {}
-            for number, most in enumerate(self._bounds(calendar, of_sun)):
-                if one is not None and most is not None:
-                    by_limit[most] = by_limit.get(most, 0) | 1 << number
-            for most, mask in by_limit.items():
-                assert one is not None
-                layout.bound(one, ((phase, mask),), most, outside=False)
-        for turn in calendar.turns:
-            for since in self.asked_by(turn):
-                layout.compared(since.clock, since.least, ((phase, 1 << turn.before),))
-
-    def _latest(self, calendar: Calendar, number: int, of_sun: bool) -> int | None:
-        """The longest time since the clock, or the sun, turned, at which a phase ends."""
-        spans = [
-            turn.since_sun if of_sun else turn.since_clock
-            for turn in calendar.turns
-            if turn.before == number
-        ]
-        known = [span[1] for span in spans if span is not None]
-        return self.units(Fraction(max(known))) if known else None
-
-    def _bounds(self, calendar: Calendar, of_sun: bool) -> list[int | None]:
-        """The same as a bound: no less than what a turn that is due can bring with it."""
-        bounds = [self._latest(calendar, n, of_sun) for n in range(len(calendar.words))]
-        while True:
-            raised = list(bounds)
-            for turn in calendar.turns:
-                brought, there = raised[turn.before], raised[turn.after]
-                restarts = (turn.to_night is not None) == of_sun
-                if not restarts and brought is not None and there is not None:
-                    raised[turn.after] = max(there, brought)
-            if raised == bounds:
-                return bounds
-            bounds = raised
-
-    def asked_by(self, turn: Turn) -> list[Since]:
-        """What a turn of the calendar asks of its clocks."""
-        placed, units = self.in_calendar, self.units
-        assert placed is not None
-        found = []
-        for clock, fresh, span, latest in (
-            (placed.clock, placed.fresh_clock, turn.since_clock, placed.latest[turn.before][0]),
-            (placed.sun, placed.fresh_sun, turn.since_sun, placed.latest[turn.before][1]),
-        ):
-            if clock is None or fresh is None or span is None:
-                continue
-            least, most = units(Fraction(span[0])), units(Fraction(span[1]))
-            found.append(Since(clock, fresh, least, most, most == latest))
-        return found
-
     def night_at(self) -> tuple[int, int]:
         """The variable that tells night, and the mask by which it does."""
         if self.night is not None:
             return self.night, TRUE
         assert self.in_calendar is not None
-        calendar = self.in_calendar.calendar
-        return self.in_calendar.phase, sum(
-            1 << i for i, phase in enumerate(calendar.phases) if phase.night
-        )
+        return self.in_calendar.phase, self.in_calendar.night_mask()
 
     def between_at(self, between: Between) -> tuple[int, int]:
         """The variable that tells whether it is between two times, and the mask by which it does."""
         assert self.in_calendar is not None
-        inside = self.in_calendar.calendar.within[between]
-        return self.in_calendar.phase, sum(1 << i for i in inside)
+        return self.in_calendar.phase, self.in_calendar.between_mask(between)
 
     def door_mask(self, door: str, mask: int) -> int:
         """The mask of places of a door, whatever its limits read."""
@@ -646,11 +545,10 @@ class World:
             reg.put(first, TRUE)
         placed = self.in_calendar
         if placed is not None:
-            begins = sum(1 << i for i in placed.calendar.begins)
-            reg.require(reg.test(placed.phase, begins))
-            for fresh in (placed.fresh_clock, placed.fresh_sun):
-                if fresh is not None:
-                    reg.put(fresh, TRUE)
+            reg.require(reg.test(placed.phase, placed.begins_mask()))
+            reg.put(placed.fresh, NOT_YET)
+            if placed.sun is not None:
+                reg.put(placed.sun.seen, NO_TURN)
         for reporting in self.reporting.values():
             self._begin_report(reg, reporting)
 
