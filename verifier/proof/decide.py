@@ -40,7 +40,7 @@ def decide(job: Job, requirement: Requirement, budget: Budget | None = None) -> 
     return Undecided(f"a run was found, but it cannot really be: {unreal.args[0]}", 0)
 
 
-SEASONS = (1, 4, 12, 36)
+SEASONS = (1, 4, 12)
 """Into how many parts the year is told apart, if a run that was found is on no real date."""
 
 

@@ -61,7 +61,7 @@ def certified(
 
 
 def best_timeline(question: Question, reached: tuple[Reached, ...]) -> Timeline:
-    """Of the shortest paths the one that fails earliest."""
+    """Of the shortest paths the one that fails earliest; with dates or fades, of the first few."""
     best: Timeline | None = None
     unreal: NoRealRun | None = None
     dated = question.system.world.in_calendar is not None or question.system.fading
@@ -78,7 +78,7 @@ def best_timeline(question: Question, reached: tuple[Reached, ...]) -> Timeline:
         raise unreal
     if best is None:
         raise EvidenceFailed("no path to a failing zone has times of its own")
-    if best.timed.end == (0, 0):
+    if dated or best.timed.end == (0, 0):
         return best
     return earliest_of_length(question.moves, len(best.path), best)
 

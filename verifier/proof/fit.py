@@ -11,6 +11,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import islice, product
+from math import ceil
 
 from verifier.proof.moves import Constraint, Discrete, Move, Moves
 from verifier.proof.timing import (
@@ -22,7 +23,7 @@ from verifier.proof.timing import (
 )
 from verifier.simulate.fading import NO_FADE, Fading, Way
 from verifier.simulate.system import System
-from verifier.surroundings.calendar import DAY_S, WEEK_S, Calendar, first_second
+from verifier.surroundings.calendar import DAY_S, WEEK_S, Calendar, Moment, first_second
 from verifier.surroundings.happenings import CalendarTurns, LevelPassed, LevelReached
 from verifier.surroundings.levels import Around
 
@@ -120,44 +121,69 @@ def _dates(
     end = count - 1
     if not turns:
         return _within_a_phase(calendar, start[placed.phase].bit_length() - 1, apart[0][end], size)
-    numbers = [number for _, number in turns]
+    numbers = tuple(number for _, number in turns)
     nodes = [node for node, _ in turns]
-    moments, along = calendar.moments, calendar.along
+    # All in whole seconds: a moment of the calendar is one, and what is asked is rounded up.
+    asked = [
+        (i, j, ceil(_units(apart[a][b]) * size))
+        for i, a in enumerate(nodes)
+        for j, b in enumerate(nodes)
+        if i != j and apart[a][b] is not None
+    ]
+    early = [_units(apart[0][node]) * size for node in nodes]
+    late = [_units(apart[node][end]) * size for node in nodes]
+    length = _units(apart[0][end]) * size
+    moments = calendar.moments
     begins = first_second(calendar.years[0])
-    found: list[tuple[Fraction, int, list[Edge]]] = []
-    for j in range(1, len(along) - len(numbers) + 1):
-        if along[j] != numbers[0] or list(along[j : j + len(numbers)]) != numbers:
+    found: list[tuple[Fraction, int, Fraction]] = []
+    for j in _places_of(calendar, numbers):
+        at = [m.at for m in moments[j : j + len(numbers)]]
+        if any(at[b] - at[a] < least for a, b, least in asked):
             continue
-        at = [Fraction(m.at) / size for m in moments[j : j + len(numbers)]]
-        since = Fraction(max(moments[j - 1].at, begins)) / size
-        if not _fits(apart, nodes, at):
+        # The calendar does not stand still before the run is over.
+        following = moments[j + len(at)].at if j + len(at) < len(moments) else None
+        if following is not None and any(a + d > following for d, a in zip(late, at, strict=True)):
             continue
         # How early the first turn can be, as all that comes before each turn allows.
-        first = max(
-            [Fraction(0)]
-            + [_units(apart[0][node]) - (a - at[0]) for node, a in zip(nodes, at, strict=True)]
-        )
-        if first > at[0] - since:
+        first = max(Fraction(0), *(e - (a - at[0]) for e, a in zip(early, at, strict=True)))
+        if first > at[0] - max(moments[j - 1].at, begins):
             continue
-        ends = max(
-            [_units(apart[0][end])]
-            + [
-                first + (a - at[0]) + _units(apart[node][end])
-                for node, a in zip(nodes, at, strict=True)
-            ]
-        )
-        pins: list[Edge] = [(nodes[0], 0, -(at[0] - since), 0)]
-        for node, a in zip(nodes[1:], at[1:], strict=True):
-            pins.append((nodes[0], node, a - at[0], 0))
-            pins.append((node, nodes[0], -(a - at[0]), 0))
-        following = j + len(numbers)
-        if following < len(moments):
-            # The calendar does not stand still before the run is over.
-            after = Fraction(moments[following].at) / size
-            pins.append((end, nodes[0], -(after - at[0]), 0))
-        found.append((ends, j, pins))
-    found.sort(key=lambda one: one[:2])
-    return [(pins, _First(nodes[0], Fraction(moments[j].at))) for _, j, pins in found]
+        ends = max(length, *(first + (a - at[0]) + d for d, a in zip(late, at, strict=True)))
+        found.append((ends, j, first))
+    found.sort()
+    return [
+        (_pins(moments, j, nodes, begins, size, end), _First(nodes[0], Fraction(moments[j].at)))
+        for _, j, _ in found[:MOST_DATES]
+    ]
+
+
+def _pins(
+    moments: tuple[Moment, ...],
+    j: int,
+    nodes: list[int],
+    begins: int,
+    size: Fraction,
+    end: int,
+) -> list[Edge]:
+    """The turns of a path at the moments from the ``j``-th on."""
+    at = [Fraction(m.at) / size for m in moments[j : j + len(nodes)]]
+    since = Fraction(max(moments[j - 1].at, begins)) / size
+    pins: list[Edge] = [(nodes[0], 0, -(at[0] - since), 0)]
+    for node, a in zip(nodes[1:], at[1:], strict=True):
+        pins.append((nodes[0], node, a - at[0], 0))
+        pins.append((node, nodes[0], -(a - at[0]), 0))
+    following = j + len(nodes)
+    if following < len(moments):
+        after = Fraction(moments[following].at) / size
+        pins.append((end, nodes[0], -(after - at[0]), 0))
+    return pins
+
+
+def _places_of(calendar: Calendar, numbers: tuple[int, ...]) -> list[int]:
+    """Where in the real moments these turns come one after the other."""
+    along, count = calendar.along, len(numbers)
+    first = [j for j, number in enumerate(along) if number == numbers[0] and j]
+    return [j for j in first if along[j : j + count] == numbers]
 
 
 def _within_a_phase(
@@ -181,18 +207,6 @@ def _within_a_phase(
 
 def _units(value: tuple[Fraction | int, int] | None) -> Fraction:
     return Fraction(-1 << 60) if value is None else Fraction(value[0])
-
-
-def _fits(
-    apart: list[list[tuple[Fraction | int, int] | None]], nodes: list[int], at: list[Fraction]
-) -> bool:
-    """Whether moments of the calendar keep to all that the path asks between them."""
-    for i, a in enumerate(nodes):
-        for j, b in enumerate(nodes):
-            asked = apart[a][b]
-            if i != j and asked is not None and (at[j] - at[i], 0) < asked:
-                return False
-    return True
 
 
 def _distances(count: int, edges: list[Edge]) -> list[list[tuple[Fraction | int, int] | None]]:

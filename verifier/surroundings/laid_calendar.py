@@ -101,13 +101,15 @@ class LaidCalendar:
                 ends = (0, current[1])
                 found.append(self._since(clock, self.sun.seen, BOTH_SEEN, ends, latest))
             return found
+        night_most, day_most = (None, latest) if turn.to_night else (latest, None)
         spans = (
-            (self.sun.night, turn.since_night, None if turn.to_night else latest),
-            (self.sun.day, turn.since_day, latest if turn.to_night else None),
+            (self.sun.night, NIGHT_SEEN, turn.since_night, night_most),
+            (self.sun.day, DAY_SEEN, turn.since_day, day_most),
         )
-        for clock, span, most in spans:
+        for clock, mask, span, most in spans:
             if span is not None:
-                found.append(self._since(clock, self.sun.seen, BOTH_SEEN, span, most))
+                known = mask | BOTH_SEEN
+                found.append(self._since(clock, self.sun.seen, known, span, most))
         return found
 
     def _since(self, clock: int, seen: int, known: int, span: Range, latest: int | None) -> Since:
