@@ -149,7 +149,19 @@ def _certificate(data: dict[str, Any], folder: Path) -> Certificate:
         claim,
         cast(Alive, data["alive"]),
         left_out,
+        _calendar(data.get("calendar")),
     )
+
+
+def _calendar(value: object) -> tuple[int, int, int] | None:
+    if value is None:
+        return None
+    if not isinstance(value, list) or len(value) != 3:
+        raise ValueError("`calendar` is not two years and a number of seasons")
+    first, last, seasons = (_number(each) for each in value)
+    if not (1900 <= first <= last <= 2200 and last - first < 100 and 1 <= seasons <= 366):
+        raise ValueError("`calendar` names years, or a number of seasons, that cannot be")
+    return first, last, seasons
 
 
 def _string(value: object) -> str:

@@ -95,6 +95,7 @@ def _as_json(job: str, requirement: Requirement, certificate: Certificate, names
         "lemmas": list(certificate.lemmas),
         "claim": certificate.claim,
         "alive": certificate.alive,
+        "calendar": None if certificate.calendar is None else list(certificate.calendar),
         "left_out": [
             {
                 "states": [[list(value) for value in cube] for cube in one.cubes],

@@ -64,7 +64,16 @@ def check_certificate(
     _accept("cvc5", texts, tuple(check_with_cvc5(text, limit_s) for _, text in texts))
     writer = Writer(relation.system)
     written = tuple(writer.formula(lemma) for lemma in lemmas)
-    return Certificate(written, texts, SOLVERS, claim, alive, left_out)
+    calendar = _calendar(relation.system)
+    return Certificate(written, texts, SOLVERS, claim, alive, left_out, calendar)
+
+
+def _calendar(system: System) -> tuple[int, int, int] | None:
+    """What of a calendar has to be known, to make the texts anew."""
+    placed = system.world.in_calendar
+    if placed is None or placed.calendar.site is None:
+        return None
+    return (*system.job.years, system.job.seasons)
 
 
 def check_texts(texts: Texts, limit_s: float) -> None:
@@ -88,6 +97,9 @@ def texts_anew(job: Job, requirement: Requirement, certificate: Certificate) -> 
     Every order of handling is in the relation, also where two rules cannot tell. Raises: ValueError
     with the reason if the certificate cannot be one of this requirement.
     """
+    if certificate.calendar is not None:
+        first, last, seasons = certificate.calendar
+        job = replace(job, years=(first, last), seasons=seasons)
     part = slice_job(job, requirement)
     check_closed(job, requirement, part)
     cubes = tuple(cube for one in certificate.left_out for cube in one.cubes)

@@ -46,6 +46,8 @@ class Certificate:
     claim: int | None = None
     alive: Alive = "one step"
     left_out: tuple[LeftOut, ...] = ()
+    calendar: tuple[int, int, int] | None = None
+    """Of a job whose site rules clock or sun: first and last year, and parts of a year told apart."""
 
 
 @dataclass(frozen=True, slots=True)
