@@ -99,6 +99,7 @@ def tests_for(
         hit = sorted({t for line in span for t in lines.get(str(line), ())})
         if hit:
             break
+    hit = hit or list(range(len(tests)))
     chosen: list[tuple[str, float]] = []
     spent = 0.0
     for test, seconds in sorted((tests[t] for t in hit), key=lambda found: found[1]):

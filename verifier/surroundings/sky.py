@@ -22,6 +22,8 @@ DAY_S = 86_400
 EPOCH = date(1970, 1, 1)
 CLEAR_DEG = 0.5
 """Where the sun culminates so far from the altitude, the declination alone tells on which side."""
+NEAR_DEG = 0.05
+"""A crossing is no further from the altitude than this."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,22 +61,26 @@ class _Sky:
         minutes = 1440 * half - 4 * self.longitude - eq_time
         return (day - EPOCH).days * DAY_S + round(60 * minutes)
 
+    def stands(self, at: int) -> float:
+        """How high the sun stands, in degrees."""
+        when = datetime.fromtimestamp(at, UTC)
+        return float(elevation(self.observer, when, with_refraction=False))
+
     def is_night(self, at: int) -> bool:
         """Whether the sun stands below the altitude."""
-        when = datetime.fromtimestamp(at, UTC)
-        return elevation(self.observer, when, with_refraction=False) < self.altitude
+        return self.stands(at) < self.altitude
 
     def is_night_at(self, culmination: int, day: date, *, noon: bool) -> bool:
         """The same at a culmination, where the declination mostly tells at once."""
         century = julianday_to_juliancentury(julianday(day) + (0.5 if noon else 0.0))
         declination = sun_declination(century)
-        stands = (
+        height = (
             90.0 - abs(self.latitude - declination)
             if noon
             else abs(self.latitude + declination) - 90.0
         )
-        if abs(stands - self.altitude) > CLEAR_DEG:
-            return stands < self.altitude
+        if abs(height - self.altitude) > CLEAR_DEG:
+            return height < self.altitude
         return self.is_night(culmination)
 
     def crossing(self, day: date, begin: int, end: int, *, to_night: bool) -> int:
@@ -92,7 +98,8 @@ class _Sky:
             except ValueError:
                 continue
             at = round(when.timestamp())
-            if begin < at < end:
+            # Close to midnight, UTC, astral may give the time of the evening before or after.
+            if begin < at < end and abs(self.stands(at) - self.altitude) < NEAR_DEG:
                 return at
         return self._between(begin, end, to_night=to_night)
 
