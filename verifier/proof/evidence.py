@@ -64,7 +64,8 @@ def best_timeline(question: Question, reached: tuple[Reached, ...]) -> Timeline:
     """Of the shortest paths the one that fails earliest; with dates or fades, of the first few."""
     best: Timeline | None = None
     unreal: NoRealRun | None = None
-    dated = question.system.world.in_calendar is not None or question.system.fading
+    placed = question.system.world.in_calendar
+    dated = (placed is not None and placed.calendar.site is not None) or question.system.fading
     for one in reached[:MOST_PATHS] if dated else reached:
         start, path = path_of(one.node)
         try:

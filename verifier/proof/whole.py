@@ -80,7 +80,12 @@ class _Replayer:
         self.scale = part.unit.size_s / self.whole.unit.size_s
         index = self.whole.layout.index
         self.pairs: list[tuple[int, int]] = []
+        # The whole job may read more times of the clock, so that it turns when the slice's does not.
+        placed = part.world.in_calendar
+        own = frozenset[int]() if placed is None else placed.variables() - {placed.phase}
         for v, variable in enumerate(part.layout.variables):
+            if v in own:
+                continue
             other = index.get(variable.name)
             if other is not None and (self.whole.layout.variables[other].values == variable.values):
                 self.pairs.append((v, other))
