@@ -38,6 +38,7 @@ from verifier.surroundings.happenings import (
     WireBreaks,
 )
 from verifier.surroundings.state import each_way
+from verifier.surroundings.world import TRUE
 
 Planned = tuple[Fraction, Happening, tuple[int, ...]]
 """Moment in units of the slice, happening of the slice, the slice's values afterwards."""
@@ -83,6 +84,10 @@ class _Replayer:
         # The whole job may read more times of the clock, so that it turns when the slice's does not.
         placed = part.world.in_calendar
         own = frozenset[int]() if placed is None else placed.variables() - {placed.phase}
+        # On the whole job the controller is due for other rules too.
+        self.due = -1 if part.reaction is None else part.reaction.due
+        self.part_waits = False
+        own |= {self.due}
         for v, variable in enumerate(part.layout.variables):
             if v in own:
                 continue
@@ -131,6 +136,7 @@ class _Replayer:
                 if self._agrees(result.state.values, wanted):
                     if isinstance(happening, CalendarTurns):
                         self.dates.turned()
+                    self.part_waits = self.due >= 0 and wanted[self.due] == TRUE
                     return self._now(here, result.state)
         raise DoesNotReplay(f"on the whole job “{happening.what}” ends otherwise")
 
@@ -138,7 +144,21 @@ class _Replayer:
         self.lines.after(before.state, state, before.now)
         if not self.lines.agrees(state, before.now):
             raise DoesNotReplay("a fade is not where the straight line puts it")
-        return _Here(state, before.now)
+        return self._woken(_Here(state, before.now))
+
+    def _woken(self, here: _Here) -> _Here:
+        """The controller handles at once what waits for it outside the part, if it can.
+
+        Left for later it would take up what waits in the part by then, sooner than planned.
+        """
+        reaction = self.whole.reaction
+        if reaction is None or self.part_waits or here.state.values[reaction.due] != TRUE:
+            return here
+        kept = self._kept(here.state)
+        for result in happen(self.whole, here.state, ControllerWakes()):
+            if self._kept(result.state) == kept:
+                return self._now(here, result.state)
+        return here
 
     def _following(self, here: _Here) -> PlannedOnWhole | None:
         """What is bound to happen next outside the slice's own steps."""
