@@ -6,6 +6,7 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from typing import TYPE_CHECKING
 
 from verifier.diagnostics import Diagnostic, Label, Severity
 from verifier.model.job import (
@@ -19,9 +20,12 @@ from verifier.model.job import (
     statements_of,
 )
 from verifier.proof.chain import Chain
-from verifier.proof.doubts import STRUCTURE_S, structure_questions
+from verifier.proof.doubts import STRUCTURE_S, StructureQuestion, structure_questions
 from verifier.proof.verdict import Answered, Proved, Refuted, Undecided, Verdict
 from verifier.source import Span
+
+if TYPE_CHECKING:
+    from verifier.proof.workers import Task
 
 OnVerdict = Callable[[Requirement, Verdict, float], None]
 
@@ -232,34 +236,13 @@ def prove_job(
 
     Raises: ToolFault.
     """
-    from verifier.proof.workers import Died, Failed, Finished, Killed, Pool, Task
+    from verifier.proof.workers import Died, Failed, Finished, Killed, Pool
     from verifier.surroundings.calendar import warm_up
 
     chains = suspects(job)
-    tasks = [
-        Task(
-            -1 - k,
-            "verifier.proof.proving:chain_task",
-            (job, name, options.time_limit_s),
-            options.time_limit_s * 1.5 + 10,
-        )
-        for k, name in enumerate(chains)
-    ]
-    tasks.extend(
-        Task(
-            k,
-            "verifier.proof.proving:decide_task",
-            (job, requirement, options.time_limit_s, options.certificates),
-            options.time_limit_s * 1.5 + 10,
-        )
-        for k, requirement in enumerate(requirements)
-    )
     # What is asked of the rules' structure is asked only with the whole job, and last.
     asked = structure_questions(job) if requirements == job.requirements else ()
-    tasks.extend(
-        Task(len(requirements) + k, question.function, question.arguments, question.limit_s)
-        for k, question in enumerate(asked)
-    )
+    tasks = _tasks(job, requirements, options, chains, asked)
     found: dict[int, tuple[Verdict, float]] = {}
     told: dict[int, tuple[Diagnostic, ...]] = {}
     endless: list[Chain] = []
@@ -321,6 +304,42 @@ def prove_job(
         (requirement, *found[k]) for k, requirement in enumerate(requirements) if k in found
     )
     return JobResult(verdicts, tuple(findings))
+
+
+def _tasks(
+    job: Job,
+    requirements: tuple[Requirement, ...],
+    options: ProofOptions,
+    chains: tuple[str, ...],
+    asked: tuple[StructureQuestion, ...],
+) -> list[Task]:
+    """What the workers do: chains first (numbers below 0), requirements, structure."""
+    from verifier.proof.workers import Task
+
+    hard_s = options.time_limit_s * 1.5 + 10
+    tasks = [
+        Task(
+            -1 - k,
+            "verifier.proof.proving:chain_task",
+            (job, name, options.time_limit_s),
+            hard_s,
+        )
+        for k, name in enumerate(chains)
+    ]
+    tasks.extend(
+        Task(
+            k,
+            "verifier.proof.proving:decide_task",
+            (job, requirement, options.time_limit_s, options.certificates),
+            hard_s,
+        )
+        for k, requirement in enumerate(requirements)
+    )
+    tasks.extend(
+        Task(len(requirements) + k, question.function, question.arguments, question.limit_s)
+        for k, question in enumerate(asked)
+    )
+    return tasks
 
 
 def _fault(text: str) -> ToolFault:
