@@ -14,6 +14,7 @@ from random import Random
 
 import pytest
 
+from tests.proof.features import FEATURES, LEFT_OUT
 from tests.proof.smt import Holds, assertions, holds
 from tests.proof.test_checker import ONE_AFTER_THE_OTHER
 from tests.proof.test_driver import some_states
@@ -41,6 +42,7 @@ STATES = 16
 
 # Where time stops and something outside has to happen first.
 BY_HAND = {
+    **FEATURES,
     "one after the other": ONE_AFTER_THE_OTHER,
     "two in the way": """
 contact first "First door" starts open
@@ -87,7 +89,8 @@ class Case:
                 job, requirement = random_job(self.rng)
             else:
                 job, requirement = by_hand(BY_HAND[which])
-            self.system = System(job, requirement)
+            without = LEFT_OUT.get(which, ()) if isinstance(which, str) else ()
+            self.system = System(job, requirement, without=without)
             self.relation: Relation = relation_of(self.system)
             if len(self.relation.paths) <= MOST_PATHS or isinstance(which, str):
                 break

@@ -71,11 +71,11 @@ def test_random_jobs_are_a_useful_mix() -> None:
     assert set(statements) == {"Put", "Wait", "WaitUntil", "If", "Repeat", "Cancel", "EndRun"}
 
 
-def agree(job: Job, requirement: Requirement) -> str:
+def agree(job: Job, requirement: Requirement, cap: int = CAP) -> str:
     """Asserts that prover and search agree; why one of them did not answer, if that is so."""
     part = slice_job(job, requirement)
     try:
-        found = search(part, requirement, CAP)
+        found = search(part, requirement, cap)
     except TooLarge:
         return "more states than the cap of the exhaustive search"
     except EndlessChain:

@@ -214,6 +214,45 @@ end rule
 
 ALWAYS_SHUT = LOST + "assume never (gate is open)\nconsider lost reports of gate\n"
 
+BOTH = LOST + "consider both limits of shutter reached\nassume never (shutter is moving)\n"
+
+ONE_TRIGGER = (
+    REACTION
+    + """
+rule lit
+  upon push pressed provided light is off
+  upon door changes provided light is on
+  do
+    light on
+end rule
+"""
+)
+
+BLINKS = """
+button push "Push"
+lamp light "Light" 10 W
+flag scope "Scope"
+flag done "Done"
+rule blinks
+  non-retriggerable
+  upon push pressed provided done is no
+  do
+    done yes
+    scope yes
+    wait 1 s
+    light on
+    wait 1 s
+    light off
+    wait 1 s
+    light on
+    wait 1 s
+    light off
+    wait 3 s
+    scope no
+end rule
+"""
+"""On for 1 s, off for 1 s, on for 1 s."""
+
 CASES: dict[str, tuple[str, str, Any]] = {
     # "no N + 1 occurrences of E lie within D or less, first to last": 8, 12 and 16 s do.
     "three occurrences, the first of four not among them": (
@@ -274,6 +313,51 @@ CASES: dict[str, tuple[str, str, Any]] = {
     "a limit's report can be lost": (
         LOST + "consider lost reports of top\n",
         "always: top is reached implies light is on",
+        "refuted",
+    ),
+    "a limit's report need not be lost": (
+        LOST + "consider lost reports of top\n",
+        "possible: light is on",
+        "proved",
+    ),
+    "a limit that is left is reported": (
+        LOST.replace("top becomes reached", "bottom becomes clear")
+        + "consider lost reports of top\n",
+        "always: shutter is raised implies light is on",
+        "proved",
+    ),
+    # 9: "both limits reached: at any position of the door, in one happening, in truth".
+    "both limits are reached and the door stays": (BOTH, "never: shutter is raised", "proved"),
+    "both limits reached": (
+        BOTH,
+        "possible: top is reached and bottom is reached and light is on",
+        "proved",
+    ),
+    "not both at a door part way": (
+        BOTH.replace("starts lowered", "starts raised"),
+        "always: top is reached",
+        "proved",
+    ),
+    # 12: "triggers of one rule that wait for this are one", with the lines of both.
+    "a later trigger does not take the place of the first": (
+        ONE_TRIGGER,
+        "when push pressed: light is on within 1 s",
+        "proved",
+    ),
+    # A filled gap does not end what is judged: 3 s in all, 1 s in the first stretch.
+    "a short stretch with a gap": (
+        BLINKS,
+        "no shorter than 4 s: light is on\n  allowing 1 s",
+        "refuted",
+    ),
+    "a stretch with a gap that is long enough": (
+        BLINKS,
+        "no shorter than 3 s: light is on\n  allowing 1 s",
+        "proved",
+    ),
+    "the same in a scope": (
+        BLINKS,
+        "while scope is yes: no shorter than 4 s: light is on\n  allowing 1 s",
         "refuted",
     ),
     # 14: an E counts if the scope holds at the settled end of its instant.
