@@ -6,7 +6,7 @@ the quickest first, up to the first that fails (``one``). Prints a table and the
 found is in tests/README.md. No part of the dev extra: ``pip install cosmic-ray coverage`` first.
 
 The folder is kept: the same command again goes on where it was stopped; ``--again`` runs those that
-survived once more, with all their tests and with the test files of this checkout.
+survived once more, with the test files of this checkout (``--budget 1000``: all tests).
 
 A mutant that no version of the code can show is left out beforehand: in an annotation (they are
 not evaluated), or an order asked of what has none (`is` turned to `<` raises at once).
@@ -34,6 +34,7 @@ from pathlib import Path
 from typing import Any
 
 from tests.mutation.one import preload, run, tests_for, written
+from tests.mutation.stay import REASONS, STAY
 
 ROOT = Path(__file__).parents[2]
 
@@ -96,6 +97,13 @@ _PLAIN = re.compile(
 """One way to be wrong for each operator, and both sides of each boundary."""
 
 
+STAYS = {
+    (module, "".join(was.split()), "".join(wrong.split())): why
+    for (module, was, wrong), why in STAY.items()
+}
+"""The same without blanks."""
+
+
 @dataclass(frozen=True, slots=True)
 class Mutant:
     """One change at one place, as cosmic-ray names it."""
@@ -114,8 +122,9 @@ def main() -> int:
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--folder", type=Path, required=True, help="where to work (made; kept)")
     parser.add_argument("--budget", type=float, default=40, help="seconds of tests for each")
-    parser.add_argument("--again", action="store_true", help="the survivors, with all tests")
+    parser.add_argument("--again", action="store_true", help="the survivors once more")
     parser.add_argument("--skip", nargs="*", default=[], help="modules to leave out")
+    parser.add_argument("--of", default="", help="only modules that begin so")
     parser.add_argument("--also", nargs="*", default=[], help="test files that always run")
     given = parser.parse_args()
     folder: Path = given.folder.resolve()
@@ -128,7 +137,9 @@ def main() -> int:
     chosen = [
         mutant
         for mutant in choose(folder, given.part, given.sample, given.seed)
-        if mutant.module not in given.skip and not shows_nothing(folder, mutant)
+        if mutant.module not in given.skip
+        and mutant.module.startswith(given.of)
+        and not shows_nothing(folder, mutant)
     ]
     print(f"{len(chosen)} to run", flush=True)
     preload()
@@ -140,8 +151,7 @@ def main() -> int:
         before = earlier.get(key(mutant))
         if before is not None and not (given.again and before["what"] == "survived"):
             continue
-        budget = 1e9 if given.again else given.budget
-        line = judge(folder, mutant, reach, budget, given.also)
+        line = judge(folder, mutant, reach, given.budget, given.also)
         with results.open("a", encoding="utf-8") as out:
             out.write(json.dumps(line) + "\n")
         print(at, line["what"], line["seconds"], key(mutant), line["by"], flush=True)
@@ -194,25 +204,38 @@ def judge(
     )
     assert wrong is not None, mutant
     begin = time.monotonic()
-    tests = tests_for(reach, mutant.module, source, mutant.row, budget_s)
-    with written(path, source if right else wrong):
-        outcome = run(folder, tests, folder / "last.log", also)
     diff = [
         line
         for line in difflib.unified_diff(source.splitlines(), wrong.splitlines(), n=0, lineterm="")
         if line[:1] in "+-" and line[:3] not in ("+++", "---")
     ]
+    stays = stay_of(mutant, diff)
+    if stays and not right:
+        return {**line_of(mutant, diff), "what": "stays", "by": stays, "tests": 0, "seconds": 0}
+    tests = tests_for(reach, mutant.module, source, mutant.row, budget_s)
+    with written(path, source if right else wrong):
+        outcome = run(folder, tests, folder / "last.log", also)
     return {
-        "key": key(mutant),
-        "module": mutant.module,
-        "row": mutant.row,
-        "operator": mutant.operator,
+        **line_of(mutant, diff),
         "what": outcome.what,
         "by": outcome.by,
         "tests": outcome.tests,
         "seconds": round(time.monotonic() - begin, 2),
-        "diff": diff,
     }
+
+
+def line_of(mutant: Mutant, diff: list[str]) -> dict[str, Any]:
+    """What the results say of a mutant before it is run."""
+    named = {"key": key(mutant), "module": mutant.module, "row": mutant.row}
+    return {**named, "operator": mutant.operator, "diff": diff}
+
+
+def stay_of(mutant: Mutant, diff: list[str]) -> str:
+    """The reason for which a mutant stays, empty if none is known."""
+    if len(diff) != 2:
+        return ""
+    was, wrong = ("".join(line[1:].split()) for line in diff)
+    return STAYS.get((mutant.module, was, wrong), "")
 
 
 def choose(folder: Path, part: str, sample: int, seed: int) -> list[Mutant]:
@@ -271,22 +294,23 @@ def of_annotations(path: Path) -> tuple[tuple[tuple[int, int], tuple[int, int]],
 
 
 def table(results: list[dict[str, Any]]) -> str:
-    """Noticed and survived for each module, and every survivor."""
+    """Run, noticed and what stays for each module, and every survivor."""
     total = Counter(r["module"] for r in results)
-    noticed = Counter(r["module"] for r in results if r["what"] != "survived")
-    head = ["| module | mutants | noticed |", "| --- | --- | --- |"]
-    head += [f"| {m} | {total[m]} | {noticed[m]} |" for m in sorted(total)]
-    everything, dead = sum(total.values()), sum(noticed.values())
-    spent = sum(r["seconds"] for r in results)
-    head.append(f"| all | {everything} | {dead} ({dead / max(everything, 1):.1%}) |")
-    lines: list[str] = []
+    stays = Counter(r["module"] for r in results if r["what"] == "stays")
+    noticed = Counter(r["module"] for r in results if r["what"] in ("noticed", "late"))
+    head = ["| module | mutants | can show | noticed |", "| --- | --- | --- | --- |"]
+    head += [f"| {m} | {total[m]} | {total[m] - stays[m]} | {noticed[m]} |" for m in sorted(total)]
+    everything, dead, same = sum(total.values()), sum(noticed.values()), sum(stays.values())
+    share = dead / max(everything - same, 1)
+    head.append(f"| all | {everything} | {everything - same} | {dead} ({share:.1%}) |")
+    because = Counter(r["by"] for r in results if r["what"] == "stays")
+    lines = [f"{because[why]} {REASONS[why]}" for why in REASONS if because[why]]
+    lines += ["", "Survivors:"]
     for r in sorted(results, key=lambda found: (found["module"], found["row"])):
         if r["what"] == "survived":
             operator = r["operator"].removeprefix("core/")
             lines += [f"{r['module']}:{r['row']} {operator}", *(f"    {d}" for d in r["diff"])]
-    return "\n".join(
-        [*head, "", f"{spent / max(everything, 1):.1f} s for each", "", "Survivors:", *lines]
-    )
+    return "\n".join([*head, "", *lines])
 
 
 if __name__ == "__main__":
