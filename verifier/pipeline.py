@@ -16,7 +16,7 @@ from verifier.diagnostics import Diagnostic, Label, Severity
 from verifier.source import Sources, Span
 
 if TYPE_CHECKING:
-    from verifier.model.job import Job, Requirement
+    from verifier.model.job import Fault, Job, Requirement
     from verifier.proof.verdict import Verdict
 
 OnVerdict = Callable[["Requirement", "Verdict", float], None]
@@ -35,6 +35,20 @@ class Question:
     forms: tuple[str, ...] = ()
     time_limit_s: Fraction = Fraction(60)
     workers: int = 1
+    considered: tuple[str, ...] = ()
+    """Faults to consider besides those of the job, in the words that follow `consider`."""
+    each_fault: bool = False
+    """Whether each requirement is judged without faults and under each fault alone, too."""
+    years: tuple[int, int] | None = None
+    """First and last year for which a job with a site is proved; None: what the job says."""
+
+
+@dataclass(frozen=True, slots=True)
+class UnderFaults:
+    """The verdicts on all requirements with some of the considered faults (none: ``faults`` empty)."""
+
+    faults: tuple[Fault, ...]
+    verdicts: tuple[tuple[Requirement, Verdict, float], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +67,8 @@ class Result:
     verdicts: tuple[tuple[Requirement, Verdict, float], ...]
     findings: tuple[Diagnostic, ...]
     interrupted: bool = False
+    under: tuple[UnderFaults, ...] = ()
+    """With `each_fault`: no fault, then each fault alone; all together are the ``verdicts``."""
 
     @property
     def rejected(self) -> bool:
@@ -62,14 +78,30 @@ class Result:
 
 def prove(sources: Sources, name: str, question: Question, on_verdict: OnVerdict) -> Result:
     """The result of a job: its findings and the verdict on each requirement that is asked."""
-    result = checked(sources, name)
+    result = checked(with_considered(sources, question.considered), name)
+    if result.job is not None and question.years is not None:
+        result = replace(result, job=replace(result.job, years=question.years))
     if result.job is not None and not result.rejected:
         result = with_requirements(result, result.job, question)
     if result.job is not None and not result.rejected:
         result = with_structure_findings(result, result.job)
     if result.job is not None and not result.rejected:
         result = with_verdicts(result, result.job, question, on_verdict)
+    alone = question.each_fault and not result.rejected and not result.interrupted
+    if result.job is not None and alone and result.job.faults:
+        result = with_each_fault(result, result.job, question, on_verdict)
     return result
+
+
+def with_considered(sources: Sources, considered: tuple[str, ...]) -> Sources:
+    """The sources with a file of their own for the faults that were asked for."""
+    if not considered:
+        return sources
+    from verifier.source import SourceFile
+
+    # One line for each, so that a place names the fault; a line of its own it stays.
+    lines = (f"consider {' '.join(words.split())}\n" for words in considered)
+    return Sources((*sources.files, SourceFile("--consider", "".join(lines))))
 
 
 def checked(sources: Sources, name: str) -> Result:
@@ -135,6 +167,39 @@ def with_verdicts(result: Result, job: Job, question: Question, on_verdict: OnVe
     told = {(finding.code, finding.labels[0].span) for finding in result.findings}
     more = [f for f in judged.findings if (f.code, f.labels[0].span) not in told]
     return replace(result, verdicts=judged.verdicts, findings=(*result.findings, *more))
+
+
+def with_each_fault(result: Result, job: Job, question: Question, on_verdict: OnVerdict) -> Result:
+    """The result with the verdicts without faults and under each fault alone."""
+    from verifier.proof import ProofOptions, prove_job
+
+    options = ProofOptions(
+        time_limit_s=float(question.time_limit_s),
+        workers=question.workers,
+        certificates=False,
+        structure=False,
+    )
+    alone = ((fault,) for fault in job.faults) if len(job.faults) > 1 else ()
+    for faults in ((), *alone):
+        there: dict[str, tuple[Requirement, Verdict, float]] = {}
+
+        def keep(
+            requirement: Requirement,
+            verdict: Verdict,
+            seconds: float,
+            there: dict[str, tuple[Requirement, Verdict, float]] = there,
+        ) -> None:
+            there[requirement.name] = (requirement, verdict, seconds)
+            on_verdict(requirement, verdict, seconds)
+
+        try:
+            judged = prove_job(replace(job, faults=faults), result.asked, options, keep)
+        except KeyboardInterrupt:
+            verdicts = tuple(there[r.name] for r in result.asked if r.name in there)
+            under = (*result.under, UnderFaults(faults, verdicts))
+            return replace(result, under=under, interrupted=True)
+        result = replace(result, under=(*result.under, UnderFaults(faults, judged.verdicts)))
+    return result
 
 
 # ---------------------------------------------------------------- what can be wrong with a question

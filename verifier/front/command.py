@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import os
+import re
 import shutil
 import sys
 import traceback
@@ -47,6 +48,41 @@ class Duration(click.ParamType[Fraction, Any]):
         return seconds
 
 
+MOST_YEARS = 100
+
+
+class Years(click.ParamType[tuple[int, int], Any]):
+    """A year, or two with a hyphen."""
+
+    name = "Y-Y"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[int, int]:
+        """First and last year."""
+        if isinstance(value, tuple):
+            return value
+        found = re.fullmatch(r"(\d{4})(?:\s*[-–]\s*(\d{4}))?", str(value).strip())
+        if found is None:
+            self.fail(f'"{value}" names no years; write 2027 or 2027-2056', param, ctx)
+        first, last = int(found[1]), int(found[2] or found[1])
+        if not 1950 <= first <= last <= 2150 or last - first >= MOST_YEARS:
+            self.fail(
+                f"{value}: the years go up, lie between 1950 and 2150, and are {MOST_YEARS} at most",
+                param,
+                ctx,
+            )
+        return first, last
+
+
+def years_from_now() -> tuple[int, int]:
+    """This year and 29 more: thirty years for which a job with a site is proved."""
+    from datetime import date
+
+    year = date.today().year
+    return year, year + 29
+
+
 @click.group(context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="duskproof", message="%(prog)s %(version)s")
 @click.option("--debug", is_flag=True, help="If the tool itself fails, show where.")
@@ -82,11 +118,30 @@ def cli(debug: bool) -> None:
     metavar="DIR",
     help="Write each proof there, as SMT-LIB text.",
 )
+@click.option(
+    "--consider",
+    multiple=True,
+    metavar="FAULT",
+    help='Consider this fault too: "power cuts", "lost reports of gate".',
+)
+@click.option(
+    "--each-fault",
+    is_flag=True,
+    help="Judge without faults and under each fault alone, too, and show a table.",
+)
+@click.option(
+    "--years",
+    type=Years(),
+    help="Years whose sun and clock are considered, where a site rules them: 2027-2056.",
+)
 @click.option("--strict", is_flag=True, help="Warnings count as failures.")
 def prove(
     folders: tuple[str, ...],
     only: tuple[str, ...],
     ask: tuple[str, ...],
+    consider: tuple[str, ...],
+    each_fault: bool,
+    years: tuple[int, int] | None,
     form: str,
     time_limit: Fraction,
     workers: int | None,
@@ -96,7 +151,15 @@ def prove(
     """Prove or refute the requirements of the job in each FOLDER."""
     from verifier.pipeline import Question
 
-    question = Question(only, ask, time_limit, workers or min(os.cpu_count() or 1, 8))
+    question = Question(
+        only,
+        ask,
+        time_limit,
+        workers or min(os.cpu_count() or 1, 8),
+        consider,
+        each_fault,
+        years or years_from_now(),
+    )
     try:
         results = _results(folders, question)
         if certificates is not None:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import json
+from fractions import Fraction
 from typing import Any, assert_never
 
 from verifier import __version__
 from verifier.diagnostics import Diagnostic
+from verifier.front.clock_words import ClockTold
 from verifier.front.diagnostic_text import in_order, where
 from verifier.front.handled import Handled, handled_in
 from verifier.front.outcome import exit_code
@@ -18,6 +20,7 @@ from verifier.pipeline import Result
 from verifier.proof.verdict import Answered, Certificate, Proved, Refuted, Undecided, Verdict
 from verifier.simulate.run import Run, Step
 from verifier.source import Sources
+from verifier.surroundings.calendar import reads_calendar
 
 Object = dict[str, Any]
 
@@ -40,15 +43,36 @@ def result_object(result: Result, strict: bool) -> Object:
         "job": result.name,
         "exit": exit_code((result,), strict),
         "interrupted": result.interrupted,
+        "years": _years(result),
         "requirements": [
             requirement_object(result, requirement, verdict, seconds, faults)
             for requirement, verdict, seconds in result.verdicts
+        ],
+        "each_fault": [
+            {
+                "faults": [fault_words(f) for f in one.faults],
+                "requirements": [
+                    requirement_object(
+                        result, requirement, verdict, seconds, [fault_words(f) for f in one.faults]
+                    )
+                    for requirement, verdict, seconds in one.verdicts
+                ],
+            }
+            for one in result.under
         ],
         "findings": [
             finding_object(finding, result.sources)
             for finding in in_order(result.sources, result.findings)
         ],
     }
+
+
+def _years(result: Result) -> list[int] | None:
+    """First and last year, of a job whose site rules clock or sun."""
+    job = result.job
+    if job is None or job.site is None or job.site.latitude_deg is None:
+        return None
+    return list(job.years) if reads_calendar(job) else None
 
 
 def requirement_object(
@@ -125,10 +149,15 @@ def _run(run: Run | None, result: Result) -> Object | None:
         return None
     job, sources = result.job, result.sources
     handled = ((),) * len(run.steps) if job is None else handled_in(job, run.start, run.steps)
+    told_by = None if run.clock is None else ClockTold(run.clock)
     return {
         "start": dict(run.start),
+        "clock": None
+        if run.clock is None or told_by is None
+        else {"begins": told_by.iso(Fraction(0)), "timezone": run.clock.timezone},
         "steps": [
-            _step(step, told, sources) for step, told in zip(run.steps, handled, strict=True)
+            _step(step, told, sources, told_by)
+            for step, told in zip(run.steps, handled, strict=True)
         ],
         "fails_at_s": number(run.fails_s),
         "fails_just_after": run.fails_just_after,
@@ -137,9 +166,12 @@ def _run(run: Run | None, result: Result) -> Object | None:
     }
 
 
-def _step(step: Step, handled: tuple[Handled, ...], sources: Sources) -> Object:
+def _step(
+    step: Step, handled: tuple[Handled, ...], sources: Sources, told_by: ClockTold | None
+) -> Object:
     return {
         "at_s": number(step.earliest_s),
+        **({} if told_by is None else {"at": told_by.iso(step.earliest_s)}),
         "just_after": step.just_after,
         "what": step.what,
         "changes": dict(step.changes),

@@ -7,6 +7,13 @@ from typing import assert_never
 
 from verifier.diagnostics import Severity
 from verifier.front.diagnostic_text import diagnostic_text, in_order, snippet
+from verifier.front.each_fault import (
+    Cell,
+    cell_head,
+    cell_reason,
+    cells_of,
+    each_fault_text,
+)
 from verifier.front.figures import counted, listed
 from verifier.front.outcome import Exit, exit_code
 from verifier.front.paint import Paint, Style
@@ -19,6 +26,7 @@ from verifier.model.words import fault_words, requirement_words
 from verifier.pipeline import Result
 from verifier.proof.verdict import Answered, Proved, Refuted, Undecided, Verdict
 from verifier.simulate.run import Run
+from verifier.surroundings.calendar import reads_calendar
 
 _INDENT = "    "
 
@@ -32,6 +40,9 @@ def result_text(result: Result, strict: bool, paint: Paint, width: int) -> str:
         requirement_text(result, requirement, verdict, paint, width)
         for requirement, verdict, _ in result.verdicts
     )
+    if result.under:
+        blocks.append(each_fault_text(result, paint, width))
+        blocks.extend(_cell_text(result, cell, paint, width) for cell in cells_of(result))
     blocks.extend(
         diagnostic_text(finding, result.sources, paint, width)
         for finding in in_order(result.sources, result.findings)
@@ -46,6 +57,10 @@ def _head(result: Result, job: Job, paint: Paint, width: int) -> str:
     if job.faults:
         faults = listed(tuple(fault_words(f) for f in job.faults))
         lines.extend(textwrap.wrap(f"Faults considered: {faults}.", width, subsequent_indent="  "))
+    if job.site is not None and job.site.latitude_deg is not None and reads_calendar(job):
+        first, last = job.years
+        span = f"the year {first}" if first == last else f"the years {first} to {last}"
+        lines.append(f"Sun and clock are those of the site, for {span}.")
     if job.assumptions:
         lines.append(f"{counted(len(job.assumptions), 'assumption')} about the surroundings.")
     return "\n".join(lines)
@@ -85,6 +100,26 @@ def requirement_text(
             f"{_INDENT}{line}".rstrip()
             for line in run_text(
                 run, requirement, result.job, result.sources, paint, width - len(_INDENT), ends
+            )
+        )
+    return "\n".join(lines)
+
+
+def _cell_text(result: Result, cell: Cell, paint: Paint, width: int) -> str:
+    """A cell of the table of faults: why, and its run."""
+    lines = [cell_head(cell, paint), *_indented(cell_reason(cell), width)]
+    run, ends = _shown_run(cell.requirement, cell.verdict)
+    if run is not None:
+        lines.extend(
+            f"{_INDENT}{line}".rstrip()
+            for line in run_text(
+                run,
+                cell.requirement,
+                result.job,
+                result.sources,
+                paint,
+                width - len(_INDENT),
+                ends,
             )
         )
     return "\n".join(lines)

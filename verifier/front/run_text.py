@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Sequence
+from fractions import Fraction
 
+from verifier.front.clock_words import ClockTold
 from verifier.front.figures import moment
 from verifier.front.handled import Handled, handled_in
 from verifier.front.paint import Paint
@@ -51,7 +53,8 @@ def run_text(
     ends: str,
 ) -> tuple[str, ...]:
     """The lines of a run; ``ends`` says what is so at its end (``it fails here``)."""
-    lines = list(_wrapped(f"at the start: {_start(run, requirement)}", width))
+    lines = [] if run.clock is None else list(_wrapped(ClockTold(run.clock).begins(), width))
+    lines.extend(_wrapped(f"at the start: {_start(run, requirement)}", width))
     lines.extend(table_text(_rows(run, job, sources, ends), paint, width))
     if run.cycle_from is not None:
         lines.append("From the step marked (again) on, this goes round for ever.")
@@ -79,20 +82,26 @@ def _rows(run: Run, job: Job | None, sources: Sources, ends: str) -> tuple[Row, 
         again = " (again)" if number == run.cycle_from else ""
         rows.append(
             (
-                moment(step.earliest_s, step.just_after),
+                when(run, step.earliest_s, step.just_after),
                 shown(f"{step.what}{again}"),
                 changes_text(step, handled[number]),
                 shown(places),
             )
         )
-    rows.append((moment(run.fails_s, run.fails_just_after), ends, "", ""))
+    rows.append((when(run, run.fails_s, run.fails_just_after), ends, "", ""))
     return tuple(rows)
+
+
+def when(run: Run, at_s: Fraction, just_after: bool) -> str:
+    """A moment from the start of a run, with the time of the clock where it has one."""
+    text = moment(at_s, just_after)
+    return text if run.clock is None else f"{text} ({ClockTold(run.clock).at(at_s)})"
 
 
 def _table(rows: tuple[Row, ...], paint: Paint, width: int) -> tuple[str, ...]:
     natural = [max(columns(row[n]) for row in (_HEADS, *rows)) for n in range(4)]
     room = width - 6
-    widths = [min(natural[0], 22), natural[1], natural[2], natural[3]]
+    widths = [min(natural[0], 30), natural[1], natural[2], natural[3]]
     while sum(widths) > room:
         widest = max(range(1, 4), key=lambda n: widths[n])
         widths[widest] -= 1

@@ -43,11 +43,15 @@ class ToolFault(Exception):
 
 @dataclass(frozen=True, slots=True)
 class ProofOptions:
-    """How to prove: seconds for each requirement, worker processes, whether texts are kept."""
+    """How to prove: seconds for each requirement, worker processes, whether texts are kept.
+
+    ``structure``: whether the rules' structure is asked about, too.
+    """
 
     time_limit_s: float = 60.0
     workers: int = 1
     certificates: bool = False
+    structure: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -240,8 +244,7 @@ def prove_job(
     from verifier.surroundings.calendar import warm_up
 
     chains = suspects(job)
-    # What is asked of the rules' structure is asked only with the whole job, and last.
-    asked = structure_questions(job) if requirements == job.requirements else ()
+    asked = _asked(job, requirements, options)
     tasks = _tasks(job, requirements, options, chains, asked)
     found: dict[int, tuple[Verdict, float]] = {}
     told: dict[int, tuple[Diagnostic, ...]] = {}
@@ -304,6 +307,14 @@ def prove_job(
         (requirement, *found[k]) for k, requirement in enumerate(requirements) if k in found
     )
     return JobResult(verdicts, tuple(findings))
+
+
+def _asked(
+    job: Job, requirements: tuple[Requirement, ...], options: ProofOptions
+) -> tuple[StructureQuestion, ...]:
+    """What is asked of the rules' structure: only with the whole job."""
+    whole = options.structure and requirements == job.requirements
+    return structure_questions(job) if whole else ()
 
 
 def _tasks(

@@ -215,6 +215,11 @@ def reads_sun(job: Job) -> bool:
     )
 
 
+def reads_calendar(job: Job) -> bool:
+    """Whether anything in the job reads the clock, night or day."""
+    return reads_sun(job) or marks_of(job) is not None
+
+
 def calendar_of(job: Job, seasons: int = 1) -> Calendar | None:
     """The calendar of a job; None if it reads no clock and no sun that its site rules.
 
