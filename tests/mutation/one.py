@@ -192,7 +192,7 @@ def in_child(
             )
 
         def pytest_runtest_logstart(self, nodeid: str) -> None:
-            print("at", nodeid, flush=True)
+            print("\nat", nodeid, flush=True)
             signal.setitimer(signal.ITIMER_REAL, SPARE_S + 8 * seconds.get(nodeid, 1.0))
 
         def pytest_runtest_logfinish(self) -> None:

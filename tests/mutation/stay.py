@@ -205,4 +205,10 @@ STAY: dict[tuple[str, str, str], str] = {
         "return timer.for_s <= 0 and timer.atom.subject in written",
         "return timer.for_s <= 1 and timer.atom.subject in written",
     ): "superset",
+    # All places of a queue have the same values.
+    (
+        "verifier/simulate/handling.py",
+        "variable = self.layout.variables[queue[0]]",
+        "variable = self.layout.variables[queue[1]]",
+    ): "same",
 }

@@ -320,6 +320,11 @@ CASES: dict[str, tuple[str, str, Any]] = {
         "possible: light is on",
         "proved",
     ),
+    "a limit is not reported when it is left": (
+        LOST + "consider lost reports of top\n",
+        "when light becomes on: top is reached within 1 s",
+        "proved",
+    ),
     "a limit that is left is reported": (
         LOST.replace("top becomes reached", "bottom becomes clear")
         + "consider lost reports of top\n",
