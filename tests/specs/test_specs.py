@@ -39,7 +39,8 @@ Change = tuple[str, str]
 def proved(capsys: pytest.CaptureFixture[str], folder: Path, *only: str) -> Any:
     """What the command says of a folder, read from its JSON."""
     options = [word for name in only for word in ("--only", name)]
-    code = command.run(["prove", str(folder), "--format", "json", *options])
+    years = ["--years", "2026-2055"]  # the sun of other years stands a little elsewhere
+    code = command.run(["prove", str(folder), "--format", "json", *years, *options])
     out = capsys.readouterr().out
     assert code in (0, 1), out
     found = json.loads(out)
@@ -105,6 +106,34 @@ def test_every_folder_of_specs_is_tried_here() -> None:
     folders = {path.parent.name for path in SPECS.glob("*/*.dusk")}
     assert folders - {"standard"} == set(JOBS)
     assert all((SPECS / name / "README.md").is_file() for name in folders)
+
+
+def alone(capsys: pytest.CaptureFixture[str], folder: Path, fault: str) -> dict[str, Any]:
+    """By the words of each fault (none: empty) the verdicts with it alone; the fault is added."""
+    command.run(["prove", str(folder), "--each-fault", "--consider", fault, "--format", "json"])
+    found = json.loads(capsys.readouterr().out)
+    return {" and ".join(one["faults"]): verdicts(one) for one in found["each_fault"]}
+
+
+def test_the_pages_say_which_faults_the_boathouse_survives(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    lost = "lost reports of bench_motion"
+    sound = alone(capsys, SPECS / "boathouse", lost)
+    assert list(sound) == ["", "power cuts", lost]
+    assert sound["power cuts"] == sound[""]
+    fallen = {name for name, verdict in sound[lost].items() if verdict != sound[""][name]}
+    assert fallen == {"bench_seen", "bench_off"}
+    draft = alone(capsys, DRAFT, lost)
+    fallen = {name for name, verdict in draft["power cuts"].items() if verdict != draft[""][name]}
+    assert fallen == {"porch_off", "bench_off"}
+
+
+def test_the_dock_does_not_survive_a_detector_that_is_stuck(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    found = alone(capsys, SPECS / "dock", "ramp_pir stuck")
+    assert {n for n, v in found["ramp_pir stuck"].items() if v == "refuted"} == {"seen_lit"}
 
 
 # ---------------------------------------------------------------- the boathouse

@@ -80,12 +80,20 @@ def survives(result: Result, name: str) -> tuple[tuple[str, ...], tuple[str, ...
 
 
 def cells_of(result: Result) -> tuple[Cell, ...]:
-    """The cells whose verdict does not hold, numbered in order; those of all together are told above."""
+    """The cells whose verdict does not hold, numbered in order.
+
+    Those of all together are told above; what fails without any fault is told once.
+    """
     found: list[Cell] = []
+    told: set[str] = set()
     for column in columns_of(result)[:-1]:
         for requirement in result.asked:
             verdict = column.verdicts.get(requirement.name)
-            if verdict is not None and kind_of(verdict) in ("fails", "open"):
+            if verdict is None or requirement.name in told:
+                continue
+            if kind_of(verdict) in ("fails", "open"):
+                if not column.faults:
+                    told.add(requirement.name)
                 found.append(Cell(len(found) + 1, requirement, verdict, column.heading))
     return tuple(found)
 
@@ -94,6 +102,9 @@ def each_fault_text(result: Result, paint: Paint, width: int) -> str:
     """The table with its legend, what each requirement survives, and where each run is."""
     table = columns_of(result)
     numbers = {(c.under, c.requirement.name): c.number for c in cells_of(result)}
+    without = {c.requirement.name: c.number for c in cells_of(result) if c.under == table[0].heading}
+    for column in table[1:-1]:
+        numbers |= {(column.heading, name): number for name, number in without.items()}
     lines = [paint("Under each fault", "strong")]
     for number, column in enumerate(table, 1):
         lines.extend(

@@ -64,6 +64,8 @@ def timeline_of(
         if timed is None:
             raise NoRealRun("no such run has fades that are straight")
         return Timeline(start, path, timed, _round_the_clock(system, start, path, timed))
+    # A real date keeps to what the calendar's own clocks ask, and there is more than one way to.
+    edges = edges_of(moves, start, path, final, placed.clocks())
     found = False
     for pins, first in islice(_dates(system, start, path, edges, count), MOST_DATES):
         dated = [*edges, *pins]

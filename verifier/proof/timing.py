@@ -45,16 +45,26 @@ Edge = tuple[int, int, Fraction | int, int]
 
 
 def edges_of(
-    moves: Moves, start: Discrete, path: tuple[Move, ...], final: tuple[Constraint, ...]
+    moves: Moves,
+    start: Discrete,
+    path: tuple[Move, ...],
+    final: tuple[Constraint, ...],
+    without: frozenset[int] = frozenset(),
 ) -> list[Edge]:
-    """The difference constraints of a path over moments 0 (the start), 1 … n, and n + 1 (the end)."""
+    """The difference constraints of a path over moments 0 (the start), 1 … n, and n + 1 (the end).
+
+    What is asked of the clocks of ``without`` is left out.
+    """
     edges: list[Edge] = []
     state = start
     since = [0] * moves.info(state).size
 
     def constrain(now: int, constraints: tuple[Constraint, ...]) -> None:
+        active = moves.info(state).active
         for i, j, bound in constraints:
             if bound == INFINITE:
+                continue
+            if (i and active[i - 1] in without) or (j and active[j - 1] in without):
                 continue
             # x_i - x_j bounded, where x_i = now - since[i] and the zero clock is no difference.
             later = now if i else since[j]
