@@ -64,10 +64,15 @@ class ClockTold:
 
 
 def _time(second: Fraction) -> str:
+    """A time of the day; its seconds only where there are any, with up to three places."""
     whole = int(second)
     text = f"{whole // 3600:02}:{whole // 60 % 60:02}"
+    thousandths = int(second % 1 * 1000)
+    if thousandths:
+        return f"{text}:{whole % 60:02}.{thousandths:03}".rstrip("0")
     return f"{text}:{whole % 60:02}" if whole % 60 else text
 
 
 def _time_of(local: datetime) -> str:
-    return f"{local:%H:%M:%S}" if local.second else f"{local:%H:%M}"
+    second = local.hour * 3600 + local.minute * 60 + local.second
+    return _time(second + Fraction(local.microsecond, 1_000_000))

@@ -20,10 +20,27 @@ _DURATION = re.compile(r"(\d+(?:\.\d+)?)\s*(h|min|ms|s)?(?![a-z])\s*")
 def moment(seconds: Fraction, just_after: bool) -> str:
     """A moment of a run, from its start.
 
-    >>> moment(Fraction(60), True), moment(Fraction(0), False)
-    ('just after 1 min', '0 s')
+    >>> moment(Fraction(60), True), moment(Fraction(0), False), moment(Fraction(25, 6), True)
+    ('just after 1 min', '0 s', 'just after about 4.167 s')
     """
-    return f"just after {duration(seconds)}" if just_after else duration(seconds)
+    return f"just after {rounded(seconds)}" if just_after else rounded(seconds)
+
+
+def rounded(seconds: Fraction) -> str:
+    """A duration; where it has no short decimal, to a thousandth and with ``about``.
+
+    >>> rounded(Fraction(20, 3)), rounded(Fraction(9001, 100)), rounded(Fraction(1, 3))
+    ('about 6.667 s', '1 min 30.01 s', 'about 333.333 ms')
+    """
+    if is_short(seconds):
+        return duration(seconds)
+    places = 3 if seconds >= 1 else 6
+    return f"about {duration(round(seconds, places))}"
+
+
+def is_short(seconds: Fraction) -> bool:
+    """Whether a figure has a decimal of no more than six places."""
+    return (seconds * 1_000_000).denominator == 1
 
 
 def seconds_of(text: str) -> Fraction | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import assert_never
 
-from verifier.front.figures import counted, listed, moment
+from verifier.front.figures import counted, is_short, listed, moment, rounded
 from verifier.model.job import (
     AfterLast,
     Always,
@@ -91,7 +91,7 @@ def _proved(requirement: Requirement, verdict: Proved) -> str:
         return "It can happen: the run below gets there."
     text = "It holds in every possible run, of any length."
     if verdict.bound_s is not None:
-        text += f" It takes at most {duration(verdict.bound_s)}."
+        text += f" It takes at most {rounded(verdict.bound_s)}."
     return text
 
 
@@ -101,9 +101,9 @@ def _answered(verdict: Answered) -> str:
         return f"There is nothing to measure: {because}."
     if verdict.bound_s == "unbounded":
         return "There is no longest time: it can last for ever."
-    if verdict.bound_s < 60:
+    if verdict.bound_s < 60 and is_short(verdict.bound_s):
         return f"The longest time is {duration(verdict.bound_s)}."
-    return f"The longest time is {duration(verdict.bound_s)} ({number(verdict.bound_s)} s)."
+    return f"The longest time is {rounded(verdict.bound_s)} ({number(verdict.bound_s)} s)."
 
 
 def _sentence(words: str) -> str:

@@ -12,6 +12,7 @@ from verifier.front.handled import Handled, handled_in
 from verifier.front.paint import Paint
 from verifier.front.result_places import line_of
 from verifier.front.shown import columns, padded, shown
+from verifier.front.told import REPORTED, changes_told, parted_in_the_end, start_told
 from verifier.model.job import (
     Always,
     AtMostTimes,
@@ -33,7 +34,7 @@ from verifier.model.job import (
     Stayed,
     atoms_and_leaves,
 )
-from verifier.simulate.run import Run, Step
+from verifier.simulate.run import Run
 from verifier.source import Sources
 
 _NARROW = 76
@@ -68,15 +69,15 @@ def table_text(rows: Sequence[Row], paint: Paint, width: int) -> tuple[str, ...]
     return _table(tuple(rows), paint, width)
 
 
-def changes_text(step: Step, handled: tuple[Handled, ...]) -> str:
+def changes_text(said: tuple[str, ...], handled: tuple[Handled, ...]) -> str:
     """What a step changes, and what became of triggers of rules that were running."""
-    said = [pair(subject, value) for subject, value in step.changes]
     return shown(", ".join([*said, *(each.words for each in handled)])) or "nothing"
 
 
 def _rows(run: Run, job: Job | None, sources: Sources, ends: str) -> tuple[Row, ...]:
     rows: list[Row] = []
     handled = ((),) * len(run.steps) if job is None else handled_in(job, run.start, run.steps)
+    changes = changes_told(run.start, run.steps, run.clock is not None)
     for number, step in enumerate(run.steps):
         places = ", ".join(dict.fromkeys(line_of(span, sources) for span in step.because))
         again = " (again)" if number == run.cycle_from else ""
@@ -84,12 +85,19 @@ def _rows(run: Run, job: Job | None, sources: Sources, ends: str) -> tuple[Row, 
             (
                 when(run, step.earliest_s, step.just_after),
                 shown(f"{step.what}{again}"),
-                changes_text(step, handled[number]),
+                changes_text(changes[number], handled[number]),
                 shown(places),
             )
         )
-    rows.append((when(run, run.fails_s, run.fails_just_after), ends, "", ""))
+    rows.append((when(run, run.fails_s, run.fails_just_after), ends, _still(run, changes), ""))
     return tuple(rows)
+
+
+def _still(run: Run, changes: tuple[tuple[str, ...], ...]) -> str:
+    """What parts the truth from the reports at the end of a run, unless its last step told it."""
+    last = changes[-1] if changes else ()
+    still = [each for each in parted_in_the_end(run.start, run.steps) if each not in last]
+    return shown(f"still {', '.join(still)}") if still else ""
 
 
 def when(run: Run, at_s: Fraction, just_after: bool) -> str:
@@ -141,17 +149,14 @@ def _start(run: Run, requirement: Requirement) -> str:
         wanted |= {subject for subject, _ in step.changes}
         wanted |= set(step.what.split())
     wanted.add("sun")  # guards read it, and a run by day is another than one by night
-    said = [pair(subject, value) for subject, value in run.start if subject in wanted]
-    rest = len(run.start) - len(said)
+    wanted |= {subject.removesuffix(REPORTED) for subject in wanted}
+    told = start_told(run.start, run.clock is not None)
+    said = [text for subject, text in told if subject in wanted]
+    rest = len(told) - len(said)
     words = ", ".join(said) or "everything at rest"
     if said and rest:
         words += f" (and {rest} more that {'stays as it is' if rest == 1 else 'stay as they are'})"
     return shown(words)
-
-
-def pair(subject: str, value: str) -> str:
-    """A subject and its value; of the sun only ``night`` or ``day``."""
-    return value if subject == "sun" else f"{subject} {value}"
 
 
 def subjects(requirement: Requirement) -> tuple[str, ...]:

@@ -15,8 +15,9 @@ from verifier.front.folder import read_file
 from verifier.front.handled import Handled, handled_in
 from verifier.front.paint import Paint
 from verifier.front.result_places import line_of
-from verifier.front.run_text import Row, changes_text, pair, table_text
+from verifier.front.run_text import Row, changes_text, table_text
 from verifier.front.shown import shown
+from verifier.front.told import changes_told, pair, start_told
 from verifier.model.job import Job
 from verifier.simulate.run import Step
 from verifier.simulate.script import parse_script
@@ -150,7 +151,8 @@ def _error(code: str, place: str, message: str, hint: str) -> Diagnostic:
 
 
 def _told(job: Job, played: Played, name: str, page: _Page) -> Tried:
-    begins = ", ".join(pair(s, value) for s, value in played.run.start if value != "idle")
+    start = tuple(each for each in played.run.start if each[1] != "idle")
+    begins = ", ".join(words for _, words in start_told(start, clock=False))
     broken = sum(not expected.kept for expected in played.expected)
     count = len(played.expected)
     lines = [
@@ -187,11 +189,12 @@ def _expectation(expected: Expected, sources: Sources) -> str:
 def _rows(job: Job, played: Played, sources: Sources) -> tuple[Row, ...]:
     steps = played.run.steps
     handled = handled_in(job, played.run.start, steps)
+    changes = changes_told(played.run.start, steps, clock=False)
     rows: list[Row] = []
     at = 0
     while at < len(steps):
         length, times = _round(steps, at)
-        rows.extend(_row(steps[n], handled[n], sources) for n in range(at, at + length))
+        rows.extend(_row(steps[n], changes[n], handled[n], sources) for n in range(at, at + length))
         at += length * times
         if times > 1:
             until = moment(steps[at - 1].at_s, False)
@@ -201,9 +204,9 @@ def _rows(job: Job, played: Played, sources: Sources) -> tuple[Row, ...]:
     return tuple(rows)
 
 
-def _row(step: Step, handled: tuple[Handled, ...], sources: Sources) -> Row:
+def _row(step: Step, said: tuple[str, ...], handled: tuple[Handled, ...], sources: Sources) -> Row:
     places = ", ".join(dict.fromkeys(line_of(span, sources) for span in step.because))
-    changes = changes_text(step, handled)
+    changes = changes_text(said, handled)
     return moment(step.at_s, False), shown(step.what), changes, shown(places)
 
 

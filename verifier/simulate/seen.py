@@ -6,8 +6,10 @@ from fractions import Fraction
 
 from verifier.model.job import DOOR_VALUES, Is
 from verifier.model.words import value as value_words
+from verifier.simulate.fading import NO_FADE
 from verifier.simulate.replay import Concrete
 from verifier.simulate.system import System
+from verifier.surroundings.levels import Around
 
 
 def seen_values(system: System, state: Concrete) -> dict[str, str]:
@@ -36,6 +38,8 @@ def _seen(system: System, state: Concrete) -> list[tuple[str, str, int]]:
             variable = world.of_point[point.name]
             value = layout.variables[variable].values[state.values[variable].bit_length() - 1]
             text = value_words(value) if isinstance(value, Fraction) else str(value)
+            if isinstance(value, Around):
+                text += _heading(system, state, point.name)
             found.append((point.name, text, variable))
         copy = world.copy_of(point.name)
         if copy is not None:
@@ -64,3 +68,19 @@ def _seen(system: System, state: Concrete) -> list[tuple[str, str, int]]:
         text = "idle" if count == 0 else "running" if len(slots) == 1 else f"{count} running"
         found.append((rule.name, text, slots[0]))
     return found
+
+
+def _heading(system: System, state: Concrete, dimmer: str) -> str:
+    """Where a dimmer goes that fades: empty if it does not, or if both ways are possible."""
+    fading = system.fading.get(dimmer)
+    if fading is None or state.values[fading.active] == NO_FADE:
+        return ""
+    way = fading.ways[state.values[fading.active].bit_length() - 2]
+    values = system.layout.variables[fading.level].values
+    begin, target = (values[bit.bit_length() - 1] for bit in (way.start, way.target))
+    assert isinstance(target, Fraction)
+    assert isinstance(begin, Fraction | Around)
+    lowest, highest = (begin, begin) if isinstance(begin, Fraction) else (begin.low, begin.high)
+    if highest <= target:
+        return " (rising)"
+    return " (falling)" if target <= lowest else ""

@@ -29,7 +29,7 @@ from verifier.model.job import (
     read_by,
     statements_of,
 )
-from verifier.model.words import value as value_words
+from verifier.model.words import level as level_words
 
 FULL = Fraction(100)
 
@@ -42,7 +42,7 @@ class Around:
     high: Fraction
 
     def __str__(self) -> str:
-        return f"between {value_words(self.low)} and {value_words(self.high)}"
+        return f"between {level_words(self.low)} and {level_words(self.high)}"
 
 
 LevelValue = Fraction | Around
