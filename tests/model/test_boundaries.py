@@ -61,7 +61,7 @@ def test_a_setting_is_a_level_up_to_a_hundred_per_cent(figure: str, codes: list[
     assert checked(f"setting full {figure}\n")[1] == codes
 
 
-@pytest.mark.parametrize("figure", ["5", "5 x", "200 %", "22:30"])
+@pytest.mark.parametrize("figure", ["5", "5 x", "200 %", "22:30", "9999999999999 s"])
 def test_a_figure_that_does_not_fit_a_typical_s_setting_is_told(figure: str) -> None:
     text = (
         "typical landing\n  setting run_on 3 min\n  button push\n  lamp bulb\n"

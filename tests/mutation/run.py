@@ -54,6 +54,7 @@ CORE = (
     "verifier/surroundings/reports.py",
     "verifier/surroundings/levels.py",
     "verifier/surroundings/calendar.py",
+    "verifier/surroundings/laid_calendar.py",
     "verifier/surroundings/sky.py",
     "verifier/proof/certificate.py",
     "verifier/proof/checker.py",
@@ -130,7 +131,7 @@ def main() -> int:
     folder: Path = given.folder.resolve()
     if not folder.exists():
         subprocess.run(["git", "clone", "--quiet", str(ROOT), str(folder)], check=True)
-    elif given.again:
+    elif given.again and folder != ROOT:
         shutil.copytree(ROOT / "tests", folder / "tests", dirs_exist_ok=True)
     results = folder / f"mutation-{given.part}-{given.seed}.jsonl"
     reach = reached(folder)
