@@ -30,6 +30,12 @@ PAGES: tuple[Page, ...] = (
         why="Where nothing was checked nothing may seem accepted: the exit code is 2.",
     ),
     Page(
+        code="no-site",
+        title="The job does not say where it stands",
+        means="`sun` shows the year of a site, and the job has no latitude, longitude and timezone.",
+        why="Without a site nights and days are of any length, and there is no year to show.",
+    ),
+    Page(
         code="not-a-certificate",
         title="The file is not a certificate",
         means="It is another kind of file, was damaged, or was written by another version.",
@@ -100,5 +106,11 @@ PAGES: tuple[Page, ...] = (
         means="The name after `--only` is no requirement of the job. One of a typical has the name "
         "of its application before it: `floor_1.lit`.",
         why="Judging the others instead would answer another question.",
+    ),
+    Page(
+        code="picture-not-written",
+        title="The picture cannot be written",
+        means="The file after `-o` cannot be made or written to.",
+        why="A picture that was asked for and is not there must not go unnoticed: the exit code is 2.",
     ),
 )

@@ -333,6 +333,67 @@ def try_(folder: str, script: str | None, every_order: bool) -> int:
     return tried.code
 
 
+# ---------------------------------------------------------------- sun
+
+
+@cli.command()
+@FOLDER
+@click.option("--year", type=click.IntRange(1950, 2150), help="The year; without it this one.")
+@click.option(
+    "-o",
+    "picture",
+    type=click.Path(dir_okay=False, path_type=Path),
+    metavar="FILE.svg",
+    help="Draw the year there.",
+)
+@click.option("--format", "form", type=click.Choice(["text", "json"]), default="text")
+def sun(folder: str, year: int | None, picture: Path | None, form: str) -> int:
+    """Show when night and day begin at the site of a job, and the times that it reads."""
+    from dataclasses import replace
+
+    result = _checked(folder)
+    if result.job is None or result.rejected:
+        return _tell((result,), "text", False)
+    site = result.job.site
+    if site is None or site.latitude_deg is None:
+        return _tell((replace(result, findings=(_no_site(result),)),), form, False)
+    from verifier.front.paint import paint_for
+    from verifier.front.sun_picture import sun_svg
+    from verifier.front.sun_text import sun_json, sun_text
+    from verifier.front.sun_year import sun_year
+
+    found = sun_year(result.job, site, year or years_from_now()[0])
+    if picture is not None:
+        try:
+            picture.write_text(sun_svg(found), encoding="utf-8")
+        except OSError as error:
+            problem = Diagnostic(
+                "picture-not-written",
+                Severity.ERROR,
+                f'the picture cannot be written to "{picture}": {(error.strerror or "").lower()}',
+                (Label(Span("-o", 0, 0)),),
+                "Give a file in a folder that may be written to and has room.",
+            )
+            return _tell((replace(result, findings=(problem,)),), form, False)
+    _say(
+        sun_json(found)
+        if form == "json"
+        else sun_text(found, paint_for(sys.stdout), _width()).rstrip()
+    )
+    return 0
+
+
+def _no_site(result: Result) -> Diagnostic:
+    name = result.sources.files[0].name if result.sources.files else ""
+    return Diagnostic(
+        "no-site",
+        Severity.ERROR,
+        "the job does not say where it stands, so there is no sun to show",
+        (Label(Span(name, 0, 0)),),
+        'Write `site "NAME"` with `latitude … deg`, `longitude … deg`, `timezone "…"` and `end site`.',
+    )
+
+
 # ---------------------------------------------------------------- graph, codes
 
 

@@ -102,7 +102,9 @@ def each_fault_text(result: Result, paint: Paint, width: int) -> str:
     """The table with its legend, what each requirement survives, and where each run is."""
     table = columns_of(result)
     numbers = {(c.under, c.requirement.name): c.number for c in cells_of(result)}
-    without = {c.requirement.name: c.number for c in cells_of(result) if c.under == table[0].heading}
+    without = {
+        c.requirement.name: c.number for c in cells_of(result) if c.under == table[0].heading
+    }
     for column in table[1:-1]:
         numbers |= {(column.heading, name): number for name, number in without.items()}
     lines = [paint("Under each fault", "strong")]
