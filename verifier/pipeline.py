@@ -88,7 +88,7 @@ def prove(sources: Sources, name: str, question: Question, on_verdict: OnVerdict
     if result.job is not None and not result.rejected:
         result = with_verdicts(result, result.job, question, on_verdict)
     alone = question.each_fault and not result.rejected and not result.interrupted
-    if result.job is not None and alone and result.job.faults:
+    if result.job is not None and alone:
         result = with_each_fault(result, result.job, question, on_verdict)
     return result
 
@@ -173,14 +173,17 @@ def with_each_fault(result: Result, job: Job, question: Question, on_verdict: On
     """The result with the verdicts without faults and under each fault alone."""
     from verifier.proof import ProofOptions, prove_job
 
+    if not job.faults:
+        return replace(result, findings=(*result.findings, _no_faults()))
     options = ProofOptions(
         time_limit_s=float(question.time_limit_s),
         workers=question.workers,
         certificates=False,
         structure=False,
     )
-    alone = ((fault,) for fault in job.faults) if len(job.faults) > 1 else ()
-    for faults in ((), *alone):
+    alone = tuple((fault,) for fault in job.faults) if len(job.faults) > 1 else ()
+    columns: tuple[tuple[Fault, ...], ...] = ((), *alone)
+    for number, faults in enumerate(columns, 1):
         there: dict[str, tuple[Requirement, Verdict, float]] = {}
 
         def keep(
@@ -196,7 +199,8 @@ def with_each_fault(result: Result, job: Job, question: Question, on_verdict: On
             judged = prove_job(replace(job, faults=faults), result.asked, options, keep)
         except KeyboardInterrupt:
             verdicts = tuple(there[r.name] for r in result.asked if r.name in there)
-            under = (*result.under, UnderFaults(faults, verdicts))
+            missing = tuple(UnderFaults(later, ()) for later in columns[number:])
+            under = (*result.under, UnderFaults(faults, verdicts), *missing)
             return replace(result, under=under, interrupted=True)
         result = replace(result, under=(*result.under, UnderFaults(faults, judged.verdicts)))
     return result
@@ -232,6 +236,16 @@ def _unknown_requirement(name: str, job: Job) -> Diagnostic:
         f'there is no requirement called "{name}"',
         (Label(Span("--only", 0, 0)),),
         hint,
+    )
+
+
+def _no_faults() -> Diagnostic:
+    return Diagnostic(
+        "no-faults",
+        Severity.NOTE,
+        "the job considers no fault, so there is none to judge alone",
+        (Label(Span("--each-fault", 0, 0)),),
+        'Write what may fail, for example `consider power cuts`, or name it with --consider "FAULT".',
     )
 
 

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from verifier import proof
 from verifier.front import command
 
 JOB = """\
@@ -131,6 +133,139 @@ def test_a_fault_that_cannot_be_is_told_at_its_place(
         assert out["requirements"] == []
         if code != "syntax":
             assert out["findings"][0]["code"] == code
+
+
+MORE = """\
+require after_power
+  when power returns: sign is off within 1 s
+end require
+require how_long
+  measure longest: sign is on after last push pressed
+end require
+"""
+
+
+def text_of(
+    capsys: pytest.CaptureFixture[str], folder: Path, *options: str
+) -> tuple[int, list[str]]:
+    code = command.run(["prove", str(folder), "--each-fault", *options])
+    return code, capsys.readouterr().out.splitlines()
+
+
+@pytest.mark.parametrize(("width", "words"), [(60, False), (120, True)])
+def test_cells_say_what_is_vacuous_and_what_was_measured(
+    job: Path,
+    capsys: pytest.CaptureFixture[str],
+    monkeypatch: pytest.MonkeyPatch,
+    width: int,
+    words: bool,
+) -> None:
+    monkeypatch.setenv("COLUMNS", str(width))
+    (job / "job.dusk").write_text(JOB + MORE, encoding="utf-8")
+    asked = ("--only", "after_power", "--only", "how_long", "--consider", "power cuts")
+    code, lines = text_of(capsys, job, *asked)
+    assert code == 0
+    rows = {line.split()[0]: line.split(maxsplit=1)[1] for line in lines if "   " in line.strip()}
+    vacuous, holds, ten = ("○ vacuous [1]", "✓ holds", "= 10 s") if words else ("○ [1]", "✓", "=")
+    assert re.split(r"  +", rows["after_power"]) == [vacuous, vacuous, holds, holds]
+    assert re.split(r"  +", rows["how_long"]) == [ten] * 4
+    flat = " ".join(" ".join(lines).split())
+    assert "[1] after_power, ○ vacuous Under: no fault; lost reports of gate." in flat
+    assert "Without faults and with lost reports of gate it never comes into play." in flat
+    assert "how_long: 10 s without faults and with each of them." in flat
+
+
+def test_what_a_measure_answers_under_each_fault(
+    job: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """With a lost report the light stays on for ever after the gate was shut."""
+    text = JOB.replace(
+        "upon gate becomes shut\n  do\n",
+        "retriggerable\n  upon gate becomes shut\n  do\n    wait 5 s\n",
+    )
+    text += (
+        "require lasts\n"
+        "  measure longest: gate is shut and light is on after last gate becomes shut\n"
+        "end require\n"
+    )
+    (job / "job.dusk").write_text(text, encoding="utf-8")
+    _, lines = text_of(capsys, job, "--only", "lasts")
+    assert "lasts: 5 s without faults; unbounded with lost reports of gate." in lines
+
+
+def test_many_faults_are_shown_in_parts_that_fit(
+    job: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "40")
+    faults = ("power cuts", "gate stuck", "push stuck", "bounce of gate up to 5 ms")
+    options = [word for fault in faults for word in ("--consider", fault)]
+    _, lines = text_of(capsys, job, "--only", "lit", *options)
+    table = lines[lines.index("Under each fault") :]
+    assert [line for line in table if len(line) > 40 and not line.startswith("job.dusk:")] == []
+    heads = [line.split() for line in lines if re.fullmatch(r"[ \d]+", line)]
+    assert len(heads) > 1
+    assert [number for head in heads for number in head] == ["1", "2", "3", "4", "5", "6", "7"]
+
+
+def test_the_exit_code_is_that_of_all_faults_together(
+    job: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """`lit` holds without faults; the reports of the gate can be lost."""
+    for options, code in ((("lit",), 1), (("short",), 0)):
+        assert text_of(capsys, job, "--only", *options)[0] == code
+    whole = found(capsys, job, "--each-fault", "--only", "lit")
+    assert (whole["exit"], whole["each_fault"][0]["requirements"][0]["verdict"]) == (1, "proved")
+    assert whole["survives"] == {"lit": []}
+
+
+def test_a_cell_of_json_holds_its_run(job: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    whole = found(capsys, job, "--each-fault", "--consider", "power cuts", "--only", "lit")
+    without, lost, power = whole["each_fault"]
+    assert without["requirements"][0]["counterexample"] is None
+    assert without["requirements"][0]["certificate"] == {"checked_by": ["z3", "cvc5"]}
+    happened = lost["requirements"][0]["counterexample"]["steps"][-1]["what"]
+    assert happened == "gate becomes open, the report is lost"
+    assert power["requirements"][0]["counterexample"]["steps"][-1]["what"].startswith("power ")
+
+
+def test_a_job_without_faults_says_so(job: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (job / "job.dusk").write_text(JOB.replace("consider lost reports of gate\n", ""))
+    whole = found(capsys, job, "--each-fault", "--only", "short")
+    assert whole["each_fault"] == []
+    assert [f["severity"] for f in whole["findings"] if f["code"] == "no-faults"] == ["note"]
+    assert whole["exit"] == 0
+
+
+def test_a_fault_that_the_job_considers_already_is_told(
+    job: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    whole = found(capsys, job, "--consider", "lost reports of gate")
+    assert whole["exit"] == 2
+    assert whole["findings"][0]["code"] == "given-twice"
+
+
+def test_what_is_judged_when_it_is_interrupted_stays(
+    job: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Ctrl-C in the second column: the first is whole, the second has what was there."""
+    real = proof.prove_job
+    columns: list[int] = []
+
+    def stopped(job: Any, asked: Any, options: Any, keep: Any) -> Any:
+        columns.append(len(job.faults))
+        judged = real(job, asked, options, keep if len(columns) < 3 else lambda *_: None)
+        if len(columns) == 3:
+            keep(*judged.verdicts[0])
+            raise KeyboardInterrupt
+        return judged
+
+    monkeypatch.setattr(proof, "prove_job", stopped)
+    code, lines = text_of(capsys, job, "--consider", "power cuts")
+    assert code == 130
+    assert columns == [2, 0, 1]
+    assert "Interrupted: 5 cells of the table not judged." in lines
+    row = next(line for line in lines if line.startswith("never_lit "))
+    assert row.count("not judged") == 2
 
 
 @pytest.mark.parametrize("years", ["20", "2050-2040", "1800", "2000-2149", "next", "2027-", "-1"])

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from verifier.diagnostics.codes import Page
+from verifier.diagnostics.record import Severity
 
 PAGES: tuple[Page, ...] = (
     Page(
@@ -47,6 +48,13 @@ PAGES: tuple[Page, ...] = (
         means="No file in it has a name that ends in `.dusk`. Folders inside it are not entered, "
         "and names that begin with a dot are left alone.",
         why="An empty job would hold in any case; more likely it is the wrong folder.",
+    ),
+    Page(
+        code="no-faults",
+        title="There is no fault to show alone",
+        severity=Severity.NOTE,
+        means="`--each-fault` shows what survives which fault, and the job considers none.",
+        why="Without a table it would seem that no fault does any harm.",
     ),
     Page(
         code="no-requirements",

@@ -42,6 +42,7 @@ class ClockTold:
             return f"{named}{_time(at % DAY_S)}"
         local, begun_at = self._local(at), self._local(self.clock.begins_s)
         date = f"{local:%a} {local.day} {local:%B} " if local.date() != begun_at.date() else ""
+        date += f"{local.year} " if local.year != begun_at.year else ""
         # After a change of the clock its name tells the two 02:30 of one night apart.
         zone = f" {local:%Z}" if local.utcoffset() != begun_at.utcoffset() else ""
         return f"{date}{_time_of(local)}{zone}"

@@ -10,6 +10,7 @@ from verifier import __version__
 from verifier.diagnostics import Diagnostic
 from verifier.front.clock_words import ClockTold
 from verifier.front.diagnostic_text import in_order, where
+from verifier.front.each_fault import survives
 from verifier.front.handled import Handled, handled_in
 from verifier.front.outcome import exit_code
 from verifier.front.reason import bound_words, method, reason
@@ -60,6 +61,10 @@ def result_object(result: Result, strict: bool) -> Object:
             }
             for one in result.under
         ],
+        "survives": {
+            requirement.name: list(survives(result, requirement.name)[0])
+            for requirement in (result.asked if result.under else ())
+        },
         "findings": [
             finding_object(finding, result.sources)
             for finding in in_order(result.sources, result.findings)

@@ -107,7 +107,7 @@ def requirement_text(
 
 def _cell_text(result: Result, cell: Cell, paint: Paint, width: int) -> str:
     """A cell of the table of faults: why, and its run."""
-    lines = [cell_head(cell, paint), *_indented(cell_reason(cell), width)]
+    lines = [*cell_head(cell, paint, width), *_indented(cell_reason(cell), width)]
     run, ends = _shown_run(cell.requirement, cell.verdict)
     if run is not None:
         lines.extend(
@@ -213,7 +213,12 @@ def _totals(result: Result, strict: bool, width: int) -> str:
     lines = []
     if result.interrupted:
         missing = len(result.asked) - len(result.verdicts)
-        lines.append(f"Interrupted: {counted(missing, 'requirement')} not judged.")
+        what = counted(missing, "requirement")
+        if not missing:
+            asked = len(result.asked) * len(result.under)
+            missing = asked - sum(len(one.verdicts) for one in result.under)
+            what = counted(missing, "cell of the table", "cells of the table")
+        lines.append(f"Interrupted: {what} not judged.")
     if result.rejected:
         errors = sum(
             f.severity is Severity.ERROR for f in in_order(result.sources, result.findings)
