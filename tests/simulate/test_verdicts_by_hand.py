@@ -343,6 +343,15 @@ CASES: dict[str, tuple[str, str, Any]] = {
         "always: top is reached",
         "proved",
     ),
+    # A door stands where its limits say, if they say it.
+    "a door whose upper limit starts reached": (
+        LOST.replace('limit top "Top" wireless', 'limit top "Top" wireless starts reached').replace(
+            "  starts lowered\n", ""
+        )
+        + "assume never (shutter is moving)\n",
+        "always: shutter is raised",
+        "proved",
+    ),
     # 12: "triggers of one rule that wait for this are one", with the lines of both.
     "a later trigger does not take the place of the first": (
         ONE_TRIGGER,
