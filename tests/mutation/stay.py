@@ -217,4 +217,71 @@ STAY: dict[tuple[str, str, str], str] = {
         'return f"(= {after[0]} {self.within(source, 1 << index[1], now)})"',
         'return f"(= {after[0]} {self.within(source, 1 >> index[1], now)})"',
     ): "same",
+    # A turn of the sun has no stretch of its own.
+    (
+        "verifier/surroundings/calendar.py",
+        '*((t.at, 1, -1, (), t.to_night, "") for t in sun),',
+        '*((t.at, 1, 1, (), t.to_night, "") for t in sun),',
+    ): "unread",
+    # The stretch just before: the first, or what the first puts.
+    (
+        "verifier/surroundings/calendar.py",
+        "first = events[0][0]",
+        "first = events[1][0]",
+    ): "same",
+    # Told apart from nothing, where no clock is read.
+    (
+        "verifier/surroundings/calendar.py",
+        "turned = min(turned + 1, MOST_TURNS) if clock else 0",
+        "turned = min(turned + 1, MOST_TURNS) if clock else -1",
+    ): "same",
+    (
+        "verifier/surroundings/calendar.py",
+        "drawn = Drawn((Phase(0, night, 0, 0),), (), frozenset((0,)), ())",
+        "drawn = Drawn((Phase(0, night, 1, 0),), (), frozenset((0,)), ())",
+    ): "unread",
+    # Half a day of declination: CLEAR_DEG leaves room for more.
+    (
+        "verifier/surroundings/sky.py",
+        "century = julianday_to_juliancentury(julianday(day) + (0.5 if noon else 0.0))",
+        "century = julianday_to_juliancentury(julianday(day) - (0.5 if noon else 0.0))",
+    ): "same",
+    # The crossing is found by halving instead.
+    (
+        "verifier/surroundings/sky.py",
+        "for shift in (-1, 0, 1) if to_night else (0, -1, 1):",
+        "for shift in (-1, 0, 1) if to_night else (0, 1, 1):",
+    ): "same",
+    (
+        "verifier/surroundings/sky.py",
+        "for shift in (-1, 0, 1) if to_night else (0, -1, 1):",
+        "for shift in (-1, 0, 0) if to_night else (0, -1, 1):",
+    ): "same",
+    (
+        "verifier/surroundings/sky.py",
+        "for shift in (-1, 0, 1) if to_night else (0, -1, 1):",
+        "for shift in (-1, -1, 1) if to_night else (0, -1, 1):",
+    ): "same",
+    # To two seconds.
+    (
+        "verifier/surroundings/sky.py",
+        "while high - low > 1:",
+        "while high - low > 2:",
+    ): "limit",
+    # Only copies of these registers are asked again.
+    (
+        "verifier/surroundings/state.py",
+        "copy.turn = 0",
+        "copy.turn = 1",
+    ): "unread",
+    (
+        "verifier/surroundings/world.py",
+        'return layout.add(f"{name} {words}", (0, 1)) if kind in kinds else None',
+        'return layout.add(f"{name} {words}", (-1, 1)) if kind in kinds else None',
+    ): "unread",
+    (
+        "verifier/surroundings/world.py",
+        '(UP_PART, RAISED, 0, f"{name} arrives at the top"),',
+        '(UP_PART, RAISED, -1, f"{name} arrives at the top"),',
+    ): "same",
 }

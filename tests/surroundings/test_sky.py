@@ -10,6 +10,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from datetime import UTC, date, datetime, timedelta
 from fractions import Fraction
+from itertools import pairwise
 from math import asin, atan2, cos, degrees, radians, sin
 
 import pytest
@@ -95,6 +96,9 @@ def test_dates_on_which_night_or_day_does_not_come(place: tuple[str, str, str]) 
     told = not_reached(where, 2026, lambda at: datetime.fromtimestamp(at, UTC).date())
     for stretch in told:
         assert stretch.first <= stretch.last
+    for one, next_one in pairwise(told):
+        if one.always_night == next_one.always_night:
+            assert next_one.first - one.last > timedelta(1)
     for day in range(365):
         begin = int(datetime(2026, 1, 1, tzinfo=UTC).timestamp()) + 86_400 * day
         above = [altitude_deg(where, begin + m * 300) - float(place[2]) for m in range(-72, 360)]
