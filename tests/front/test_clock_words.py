@@ -107,4 +107,7 @@ def test_words() -> None:
         "It begins on Saturday, 20 June 2026, at 21:21:23 (Europe/London, BST)."
     )
     assert site.at(Fraction(37)) == "21:22"
+    assert site.at(Fraction(1, 2)) == "21:21:23.5"
+    assert site.dated(Fraction(3 * 3600)) == "21 June 2026, 00:21:23"
+    assert week.dated(Fraction(2 * 3600)) == "sun 00:00"
     assert site.at(Fraction(4 * 3600)) == "Sun 21 June 01:21:23"

@@ -317,3 +317,4 @@ def test_a_run_on_a_date_is_told_by_its_clock(
     assert "for the year 2026" in text
     assert "It begins on Sunday, 25 October 2026, at 01:30 (Europe/London, BST)." in text
     assert "1 h (01:30 GMT)" in text
+    assert "At 1 h (25 October 2026, 01:30) this happens for time number 2" in text

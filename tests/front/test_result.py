@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+from tests.check import ROOT
 from tests.front.made import BOUNDED, CASES, JOB, REFUTED, RUN, TEXT, requirement, result_of
 from verifier.diagnostics import Diagnostic, Label, Severity
 from verifier.front.certificates import certificate_files
@@ -47,6 +48,17 @@ def test_json_has_the_keys_of_the_contract_for_every_verdict() -> None:
         assert keys <= entry.keys()
         assert entry["faults"] == ["power cuts", "lost reports of side_door"]
         assert entry["certificate"] in (None, {"checked_by": ["z3", "cvc5"]})
+
+
+def test_the_reference_names_every_key() -> None:
+    text = (ROOT / "grammar" / "README.md").read_text(encoding="utf-8")
+    told = set(re.findall(r"`(\w+)`", text[text.index("## The result for programs") :]))
+    found = as_object(replace(result_of(*CASES), findings=(WARNING,)))
+    run = next(e["counterexample"] for e in found["requirements"] if e["counterexample"])
+    keys = {*found, *found["findings"][0], *run, *run["steps"][0]}
+    for entry in found["requirements"]:
+        keys |= entry.keys()
+    assert keys - told == set()
 
 
 def test_json_says_of_each_verdict_what_the_contract_says() -> None:

@@ -111,6 +111,11 @@ end require
 """
 
 
+@pytest.fixture(autouse=True)
+def wide(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("COLUMNS", "140")
+
+
 def proved(capsys: pytest.CaptureFixture[str], folder: Path, text: str) -> tuple[str, Any]:
     (folder / "job.dusk").write_text(text, encoding="utf-8")
     command.run(["prove", str(folder)])

@@ -23,8 +23,7 @@ class ClockTold:
         """When the run begins, as a sentence."""
         at = self.clock.begins_s
         if self.clock.timezone is None:
-            day = f"{DAYS[int(at // DAY_S) % 7]} " if self.clock.weekdays else ""
-            return f"It begins at {day}{_time(at % DAY_S)}."
+            return f"It begins at {self.dated(Fraction(0))}."
         local = self._local(at)
         return (
             f"It begins on {local:%A}, {local.day} {local:%B %Y}, at {_time_of(local)} "
@@ -46,6 +45,15 @@ class ClockTold:
         # After a change of the clock its name tells the two 02:30 of one night apart.
         zone = f" {local:%Z}" if local.utcoffset() != begun_at.utcoffset() else ""
         return f"{date}{_time_of(local)}{zone}"
+
+    def dated(self, at_s: Fraction) -> str:
+        """A moment that stands alone: ``21 June 2026, 05:45``, ``mon 22:00``."""
+        at = self.clock.begins_s + at_s
+        if self.clock.timezone is None:
+            day = f"{DAYS[int(at // DAY_S) % 7]} " if self.clock.weekdays else ""
+            return f"{day}{_time(at % DAY_S)}"
+        local = self._local(at)
+        return f"{local.day} {local:%B %Y}, {_time_of(local)}"
 
     def iso(self, at_s: Fraction) -> str:
         """A moment for programs: ISO 8601 with its offset; without a site day and time."""

@@ -27,6 +27,6 @@ def progress(stream: TextIO) -> Iterator[Tell]:
         def tell(name: str) -> None:
             nonlocal judged
             judged += 1
-            status.update(f"{counted(judged, 'requirement')} judged, the last one: {name}")
+            status.update(f"{counted(judged, 'verdict')}, the last one on {name}")
 
         yield tell

@@ -5,6 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import assert_never
 
+from verifier.front.clock_words import ClockTold
 from verifier.front.figures import counted, is_short, listed, moment, rounded
 from verifier.model.job import (
     AfterLast,
@@ -114,6 +115,8 @@ def _sentence(words: str) -> str:
 
 def _refuted(requirement: Requirement, run: Run) -> str:
     when = moment(run.fails_s, run.fails_just_after)
+    if run.clock is not None:
+        when += f" ({ClockTold(run.clock).dated(run.fails_s)})"
     at = when[:1].upper() + when[1:] if run.fails_just_after else f"At {when}"
     text = _failure(requirement.form, at, run)
     if requirement.allowing_s:
