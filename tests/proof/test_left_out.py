@@ -14,7 +14,7 @@ from verifier.proof.hull import hull
 from verifier.proof.left_out import left_out_texts, world_of
 from verifier.proof.moves import Moves
 from verifier.proof.solvers import Answer, check_with_cvc5, check_with_z3
-from verifier.proof.verdict import Proved
+from verifier.proof.verdict import Proved, Refuted, Undecided
 from verifier.source import SourceFile, Sources
 
 # The hatch may not stay open for longer than it must: so no run opens it, by hand.
@@ -117,3 +117,29 @@ end require
     for _, one in left_out_texts(job, reasons(job)):
         assert check_with_z3(one, 10) is Answer.UNSAT
         assert check_with_cvc5(one, 10) is Answer.UNSAT
+
+CURFEW = """\
+switch key "Key" starts off
+lamp a "A" 5 W
+assume never (between 22:00 and 06:00 and key is on)
+assume key stays on at least 8 h
+rule r
+  upon key becomes on
+  do
+    a on
+end rule
+require late
+  never: between 15:00 and 22:00 and not key has stayed on for 1 h and key is on
+end require
+require early
+  never: between 13:00 and 14:00 and not key has stayed on for 1 h and key is on
+end require
+"""
+
+
+def test_a_run_that_the_clock_brings_to_a_stop_is_no_refutation() -> None:
+    """From 15:00 on a key turned on cannot be off by 22:00, and then it may not be on (15)."""
+    job, found = check(Sources((SourceFile("job.dusk", CURFEW),)), "job")
+    assert job is not None, found
+    assert isinstance(decide(job, job.requirement["late"]), Undecided)
+    assert isinstance(decide(job, job.requirement["early"]), Refuted)

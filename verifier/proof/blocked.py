@@ -10,8 +10,9 @@ from __future__ import annotations
 
 import functools
 from dataclasses import dataclass, replace
+from fractions import Fraction
 
-from verifier.graph.access import condition_names
+from verifier.graph.access import CLOCK, SUN, condition_names
 from verifier.model.job import (
     AssumeAlways,
     AssumeStays,
@@ -28,6 +29,8 @@ from verifier.proof.verdict import LeftOut
 from verifier.proof.zones import INFINITE, Zone, constrained_all, everything
 from verifier.simulate.replay import Concrete
 from verifier.simulate.system import Excluded, System
+from verifier.surroundings.calendar import calendar_of
+from verifier.surroundings.laid_calendar import NOT_YET, TURNED
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +66,8 @@ def may_block(job: Job) -> bool:
         if isinstance(a, AssumeStays) and a.bound == "at most"
     }
     bounded |= {d.name for d in job.doors}
+    # Neither the clock nor the sun of a site waits for anybody.
+    bounded |= {CLOCK, SUN} if calendar_of(world_of(job)) is not None else set()
     for room in job.rooms:
         if room.noticed_s is not None:
             bounded |= {room.name, *room.seen_by}
@@ -167,36 +172,100 @@ def comes_to_a_stop(job: Job, system: System, state: Concrete) -> bool:
     world, watched = watched_world(world_of(job), ())
     moves = Moves(world)
     index = system.layout.index
-    start = []
-    for variable in world.layout.variables:
+    placed = world.world.in_calendar
+    starts: list[list[int]] = [[]]
+    for number, variable in enumerate(world.layout.variables):
         there = index.get(variable.name)
-        if there is not None:
-            start.append(state.values[there])
+        if placed is not None and number in placed.variables():
+            bits = _calendar_bits(world, system, state, number)
+        elif there is not None:
+            bits = [state.values[there]]
         elif variable.name.startswith("claim: "):
-            start.append(1)
+            bits = [1]
         else:
             return False  # another part of the surroundings: it has its own life
-    discrete = tuple(start)
+        starts = [[*start, bit] for start in starts for bit in bits]
+    try:
+        return bool(starts) and all(
+            _ends(moves, tuple(start), _zone_at(moves, tuple(start), system, state), watched)
+            for start in starts
+        )
+    except TooLarge:
+        return False
+
+
+def _zone_at(moves: Moves, discrete: Discrete, system: System, state: Concrete) -> Zone:
+    """What the clocks of the surroundings can show in a state of a slice."""
+    world = moves.system
     info = moves.info(discrete)
     zone = everything(info.size)
     scale = system.unit.size_s / world.unit.size_s
+    placed = world.world.in_calendar
     for place, clock in enumerate(info.active, 1):
         name = world.layout.clocks[clock]
-        if name not in system.layout.clock_index:
+        if placed is not None and clock == placed.clock:
+            shown, most = _since_the_clock_turned(world, discrete, system, state)
+        elif name in system.layout.clock_index:
+            shown = most = state.clocks[system.layout.clock_index[name]] * scale
+        else:
             continue
-        shown = state.clocks[system.layout.clock_index[name]] * scale
         low = shown.numerator // shown.denominator
-        high = low if shown.denominator == 1 else low + 1
-        exact = 1 if shown.denominator == 1 else 0
+        high = -(-most.numerator // most.denominator)
+        least = 1 if shown.denominator == 1 else 0
+        greatest = 1 if most.denominator == 1 else 0
         cut = constrained_all(
-            zone, info.size, ((0, place, -2 * low + exact), (place, 0, 2 * high + exact))
+            zone, info.size, ((0, place, -2 * low + least), (place, 0, 2 * high + greatest))
         )
         assert cut is not None
         zone = cut
-    try:
-        return _ends(moves, discrete, zone, watched)
-    except TooLarge:
-        return False
+    return zone
+
+
+def _calendar_bits(world: System, system: System, state: Concrete, number: int) -> list[int]:
+    """What a variable of the surroundings' calendar can be in a state of a slice that reads more."""
+    theirs, ours = world.world.in_calendar, system.world.in_calendar
+    assert theirs is not None
+    if ours is None or (theirs.sun is not None and ours.sun is None):
+        return []
+    if number == theirs.fresh:
+        return [TURNED]
+    if theirs.sun is not None and number == theirs.sun.seen:
+        assert ours.sun is not None
+        return [state.values[ours.sun.seen]]
+    phase = ours.calendar.phases[state.values[ours.phase].bit_length() - 1]
+    times = ours.calendar.marks.times
+    stretch = theirs.calendar.marks.stretch_at(times[phase.stretch]) if times else 0
+    return [
+        1 << k
+        for k, other in enumerate(theirs.calendar.phases)
+        if other.stretch == stretch and (theirs.sun is None or other.night == phase.night)
+    ]
+
+
+def _since_the_clock_turned(
+    world: System, discrete: Discrete, system: System, state: Concrete
+) -> tuple[Fraction, Fraction]:
+    """The least and the greatest time since the surroundings' clock turned, in their units."""
+    theirs, ours = world.world.in_calendar, system.world.in_calendar
+    assert theirs is not None
+    assert ours is not None
+    now = ours.calendar.phases[state.values[ours.phase].bit_length() - 1]
+    other = theirs.calendar.phases[discrete[theirs.phase].bit_length() - 1]
+    period = ours.calendar.marks.period
+    begun, began = (c.calendar.marks.times[p.stretch] for c, p in ((ours, now), (theirs, other)))
+    before = Fraction((begun - began) % min(period, theirs.calendar.marks.period))
+    shown = system.unit.seconds(state.clocks[ours.clock])
+    # A run begins somewhere in a stretch: until the clock has turned more may have passed.
+    limits = [
+        system.unit.seconds(b.limit)
+        for b in system.layout.bounds
+        if b.clock == ours.clock and all(state.values[v] & m for v, m in b.when)
+    ]
+    most = max([shown, *limits]) if state.values[ours.fresh] == NOT_YET else shown
+    # A change of the clock in between makes it an hour more or less.
+    slack = Fraction(0) if ours.calendar.site is None else Fraction(3600)
+    size = world.unit.size_s
+    return max(Fraction(0), before + shown - slack) / size, (before + most + slack) / size
 
 
 def _round_of(world: Job, without: tuple[Excluded, ...]) -> _Round:
