@@ -16,7 +16,7 @@ from verifier.model.job import Job
 from verifier.proof import whole
 from verifier.proof.decide import decide
 from verifier.proof.question import Budget
-from verifier.proof.verdict import Refuted, Undecided
+from verifier.proof.verdict import Refuted, RunNotOnTheWhole, Undecided
 from verifier.simulate.explicit import search
 from verifier.source import SourceFile, Sources
 
@@ -128,7 +128,7 @@ def test_without_the_look_ahead_they_stay_undecided(
     job = job_of(JOBS[name])
     verdict = decide(job, job.requirements[0], Budget(limit_s=30))
     assert isinstance(verdict, Undecided)
-    assert "did not replay on the whole" in verdict.reason
+    assert isinstance(verdict.reason, RunNotOnTheWhole)
 
 
 # Each press sets off a chain that never ends, and only the whole job has it.
@@ -163,7 +163,7 @@ def test_what_cannot_be_on_the_whole_is_not_refuted() -> None:
     assert search(slice_job(job, job.requirements[0]), job.requirements[0]).verdict == "refuted"
     verdict = decide(job, job.requirements[0], Budget(limit_s=30))
     assert isinstance(verdict, Undecided)
-    assert "did not replay on the whole" in verdict.reason
+    assert isinstance(verdict.reason, RunNotOnTheWhole)
 
 
 def test_the_search_is_bounded_by_what_it_tries(monkeypatch: pytest.MonkeyPatch) -> None:
