@@ -28,7 +28,15 @@ from verifier.model.job import (
     Wait,
 )
 from verifier.pipeline import Result
-from verifier.proof.verdict import Answered, Certificate, Proved, Refuted, Undecided, Verdict
+from verifier.proof.verdict import (
+    Answered,
+    Certificate,
+    Proved,
+    Refuted,
+    Undecided,
+    Verdict,
+    WorkerEnded,
+)
 from verifier.simulate.run import Run, Step
 from verifier.source import SourceFile, Sources, Span
 
@@ -152,7 +160,7 @@ BOUNDED = Proved(CERTIFICATE, None, False, "", Fraction(60), "zones")
 WITNESSED = Proved(None, RUN, False, "", None, "search")
 REFUTED = Refuted(RUN, None, "search")
 IMPOSSIBLE = Refuted(None, CERTIFICATE, "zones")
-UNDECIDED = Undecided("no lemma was strong enough within 60 s", 14)
+UNDECIDED = Undecided(WorkerEnded("no lemma was strong enough within 60 s"), 14)
 MEASURED = Answered(Fraction(121, 2), RUN, CERTIFICATE, False, "", "zones")
 UNBOUNDED = Answered("unbounded", RUN, None, False, "", "zones")
 NOTHING = Answered(None, None, CERTIFICATE, True, "side_door never becomes open", "zones")

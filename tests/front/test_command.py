@@ -16,7 +16,7 @@ import pytest
 from tests.check import ROOT
 from verifier import __version__, proof
 from verifier.front import command
-from verifier.proof.verdict import Undecided
+from verifier.proof.verdict import OutOfRoom, Undecided
 
 JOB = """\
 contact side_door "Side door" starts shut
@@ -261,7 +261,7 @@ def test_an_interruption_prints_what_is_proved_so_far_and_ends_with_130(
     """The prover is replaced by one that is interrupted after its first verdict."""
 
     def stopped(job: object, requirements: Any, options: object, on_verdict: Any) -> None:
-        on_verdict(requirements[1], Undecided("too hard", 3), 0.5)
+        on_verdict(requirements[1], Undecided(OutOfRoom(), 3), 0.5)
         raise KeyboardInterrupt
 
     monkeypatch.setattr(proof, "prove_job", stopped)
@@ -277,7 +277,7 @@ def test_undecided_ends_with_3(
     job: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     def unsure(job: object, requirements: Any, options: object, on_verdict: Any) -> Any:
-        judged = tuple((r, Undecided("too hard", 3), 0.5) for r in requirements)
+        judged = tuple((r, Undecided(OutOfRoom(), 3), 0.5) for r in requirements)
         return proof.JobResult(judged, ())
 
     monkeypatch.setattr(proof, "prove_job", unsure)

@@ -25,6 +25,12 @@ HEAD = 'button push "Push-button"\nbutton stop "Stop"\nlamp light "Light" 10 W\n
 PRESSED_TWICE = "at 0 s push pressed\nat 4 s push pressed\n"
 
 
+@pytest.fixture(autouse=True)
+def wide(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A row of the table is one line."""
+    monkeypatch.setenv("COLUMNS", "160")
+
+
 def tried(folder: Path, job: str, script: str, capsys: pytest.CaptureFixture[str]) -> list[str]:
     """The table's lines of a script."""
     (folder / "job.dusk").write_text(job, encoding="utf-8")
@@ -62,13 +68,50 @@ def test_a_full_rule_drops_what_has_no_place(
     assert "trigger of glow dropped: already running" in at(lines, "5 s")
 
 
-def test_a_trigger_that_waits_its_turn_is_not_called_dropped(
+def test_a_trigger_that_waits_its_turn_is_told_and_the_one_that_has_no_place(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    lines = tried(
-        tmp_path, HEAD + RULE.format(policy="at once 1, waiting 1"), PRESSED_TWICE, capsys
-    )
-    assert "dropped" not in "\n".join(lines)
+    script = PRESSED_TWICE + "at 5 s push pressed\nat 25 s stop pressed\n"
+    lines = tried(tmp_path, HEAD + RULE.format(policy="at once 1, waiting 1"), script, capsys)
+    assert "waits" not in at(lines, "0 s")
+    assert "glow running, 1 waiting, trigger of glow waits its turn" in at(lines, "4 s")
+    assert "trigger of glow dropped: all places taken" in at(lines, "5 s")
+    # Its turn comes: nothing waits any more, and nothing was dropped.
+    assert at(lines, "10 s").count("glow") == 2  # the wait that runs out, and `glow running`
+    assert "waiting" not in at(lines, "10 s")
+
+
+@pytest.mark.parametrize("policy", ["at once 2, oldest gives way", "at once 1, waiting 1"])
+def test_two_presses_at_once_are_told_as_two_runs_or_as_one_that_waits(
+    policy: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    twice = RULE.format(policy=policy).replace("upon push", "upon light becomes on\n  upon push")
+    lines = tried(tmp_path, HEAD + twice, "at 0 s push pressed\n", capsys)
+    assert ("waits its turn" in at(lines, "0 s")) == ("waiting" in policy)
+    assert ("glow 2 running" in at(lines, "0 s")) == ("waiting" not in policy)
+
+
+def test_the_oldest_run_that_gives_way_is_told(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    rule = RULE.format(policy="at once 2, oldest gives way")
+    script = PRESSED_TWICE + "at 5 s push pressed\nat 12 s stop pressed\n"
+    lines = tried(tmp_path, HEAD + rule, script, capsys)
+    assert "gave way" not in at(lines, "4 s")
+    assert "glow: oldest run gave way" in at(lines, "5 s")
+    # The first run is gone: the next that ends is the one of 4 s.
+    assert not any(line.startswith("10 s") for line in lines)
+
+
+def test_with_a_queue_the_oldest_run_gives_way_only_when_all_places_are_taken(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    rule = RULE.format(policy="at once 1, waiting 1, oldest gives way")
+    script = PRESSED_TWICE + "at 5 s push pressed\nat 12 s stop pressed\n"
+    lines = tried(tmp_path, HEAD + rule, script, capsys)
+    assert "trigger of glow waits its turn" in at(lines, "4 s")
+    assert "gave way" not in at(lines, "4 s")
+    assert "glow: oldest run gave way" in at(lines, "5 s")
 
 
 def test_a_rule_that_was_cancelled_and_began_anew_is_not_called_dropped(
@@ -107,9 +150,8 @@ def test_of_a_typicals_rules_only_the_one_that_was_triggered_is_told(
 
 
 def test_a_failing_run_says_it_in_text_and_in_json(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    monkeypatch.setenv("COLUMNS", "160")
     claim = "require lit\n  when push pressed: light is on for at least 10 s\nend require\n"
     text = HEAD + RULE.format(policy="non-retriggerable") + claim
     (tmp_path / "job.dusk").write_text(text, encoding="utf-8")
@@ -120,3 +162,24 @@ def test_a_failing_run_says_it_in_text_and_in_json(
     handled = [step["handled"] for step in lit["counterexample"]["steps"]]
     assert {"glow": "dropped: already running"} in handled
     assert handled[0] == {}
+
+
+@pytest.mark.parametrize(
+    ("policy", "outcome"),
+    [
+        ("at once 1, waiting 1", "waits its turn"),
+        ("at once 2, oldest gives way", "oldest run gave way"),
+    ],
+)
+def test_a_failing_run_says_in_json_who_waits_and_who_gave_way(
+    policy: str, outcome: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    claim = "require rare\n  at most 2 times in 5 s: glow starts\nend require\n"
+    if "waiting" in policy:
+        claim = "require short\n  no longer than 15 s: glow is running\nend require\n"
+    text = HEAD + RULE.format(policy=policy) + claim
+    (tmp_path / "job.dusk").write_text(text, encoding="utf-8")
+    assert run(["prove", str(tmp_path), "--format", "json"]) == 1
+    found = json.loads(capsys.readouterr().out)["requirements"]
+    steps = [s for r in found if r["counterexample"] for s in r["counterexample"]["steps"]]
+    assert {"glow": outcome} in [step["handled"] for step in steps]

@@ -22,7 +22,7 @@ from verifier.front.result_text import result_text
 from verifier.front.shown import columns
 from verifier.model import job as j
 from verifier.pipeline import Result
-from verifier.proof.verdict import Undecided
+from verifier.proof.verdict import Undecided, WorkerEnded
 from verifier.source import SourceFile, Sources, Span
 
 WARNING = Diagnostic(
@@ -281,9 +281,12 @@ def test_each_form_has_its_sentence_when_it_is_refuted(form: j.Form, words: str)
 )
 def test_undecided_says_how_deep_it_went_and_claims_no_more(form: j.Form) -> None:
     # A run of that very depth may have been found that could not be used.
-    said = reason(requirement("r", form), Undecided("the time is up", 1))
+    said = reason(requirement("r", form), Undecided(WorkerEnded("the time is up"), 1))
     assert said == "The time is up. The search went 1 happening deep."
-    assert reason(requirement("r", form), Undecided("the time is up", 0)) == "The time is up."
+    assert (
+        reason(requirement("r", form), Undecided(WorkerEnded("the time is up"), 0))
+        == "The time is up."
+    )
 
 
 def test_a_cycle_is_told_as_one() -> None:

@@ -85,6 +85,203 @@ CASES: dict[str, tuple[str, str, Any]] = {
         "never: hall at least 100 %",
         "refuted",
     ),
+    # Meaning 14: "the end of C drops what is pending, counted or measured". Else the time would go on
+    # from the push to a light that the other button puts on, however much later.
+    "a scope that ends drops what is measured": (
+        LIT.replace("  retriggerable", "  non-retriggerable")
+        .replace("  upon push pressed", "  upon push pressed\n  upon other pressed")
+        .replace("lamp light", 'button other "Other"\nlamp light'),
+        "while light is on: measure longest: light is on after last push pressed",
+        ["answered", 30.0],
+    ),
+    # Meaning 3: "each start or end of a run is a change".
+    "a rule hears another start": (
+        'contact gate "Gate" starts shut\n'
+        'button push "Push"\n'
+        'lamp light "Light" 10 W\n'
+        'lamp bell "Bell" 10 W\n'
+        'lamp sign "Sign" 10 W\n'
+        'flag seen "Seen"\n'
+        "rule ring\n"
+        "  upon push pressed\n"
+        "  do\n"
+        "    bell on\n"
+        "end rule\n"
+        "rule lit\n"
+        "  upon ring starts\n"
+        "  do\n"
+        "    light on\n"
+        "end rule\n",
+        "when push pressed: light is on within 1 s",
+        "proved",
+    ),
+    # Meaning 2: "lamp off and on again inside one instant was never dark".
+    "off and on again in one instant is no end of a stretch": (
+        'contact gate "Gate" starts shut\n'
+        'button push "Push"\n'
+        'lamp light "Light" 10 W starts on\n'
+        'lamp bell "Bell" 10 W\n'
+        'lamp sign "Sign" 10 W\n'
+        'flag seen "Seen"\n'
+        "rule off\n"
+        "  upon push pressed\n"
+        "  do\n"
+        "    light off\n"
+        "end rule\n"
+        "rule again\n"
+        "  upon light becomes off\n"
+        "  do\n"
+        "    light on\n"
+        "end rule\n",
+        "no shorter than 10 s: light is on",
+        "proved",
+    ),
+    # The form: "whenever a trigger of R has been handled".
+    "another rule's trigger is none of this one's": (
+        'contact gate "Gate" starts shut\n'
+        'button push "Push"\n'
+        'lamp light "Light" 10 W\n'
+        'lamp bell "Bell" 10 W\n'
+        'lamp sign "Sign" 10 W\n'
+        'flag seen "Seen"\n'
+        "rule ring\n"
+        "  upon push pressed\n"
+        "  do\n"
+        "    bell on\n"
+        "end rule\n"
+        "rule lit\n"
+        "  upon gate becomes open\n"
+        "  do\n"
+        "    light on\n"
+        "end rule\n",
+        "every trigger of ring leads to bell is on or light is off",
+        "proved",
+    ),
+    # Meaning 3: "a change triggers a rule at most once"; here there are two changes.
+    "two changes of one instant trigger a rule twice": (
+        'contact gate "Gate" starts shut\n'
+        'button push "Push"\n'
+        'lamp light "Light" 10 W\n'
+        'lamp bell "Bell" 10 W\n'
+        'lamp sign "Sign" 10 W\n'
+        'flag seen "Seen"\n'
+        "rule begin\n"
+        "  upon push pressed\n"
+        "  do\n"
+        "    light on\n"
+        "    bell on\n"
+        "end rule\n"
+        "rule look\n"
+        "  upon bell becomes on\n"
+        "  upon light becomes on\n"
+        "  do\n"
+        "    if seen is no then\n"
+        "      seen yes\n"
+        "    else\n"
+        "      sign on\n"
+        "    end if\n"
+        "end rule\n",
+        "never: sign is on",
+        "refuted",
+    ),
+    # Meaning 4: "in every possible order". The two pulses come only if the light is still off.
+    "an order in which more is counted": (
+        'contact gate "Gate" starts shut\n'
+        'button push "Push"\n'
+        'lamp light "Light" 10 W\n'
+        'lamp bell "Bell" 10 W\n'
+        'lamp sign "Sign" 10 W\n'
+        'flag seen "Seen"\n'
+        "rule lit\n"
+        "  upon gate becomes open\n"
+        "  do\n"
+        "    light on\n"
+        "end rule\n"
+        "rule pulses\n"
+        "  upon gate becomes open provided light is off\n"
+        "  do\n"
+        "    bell on\n"
+        "    bell off\n"
+        "    bell on\n"
+        "    bell off\n"
+        "end rule\n"
+        "rule look\n"
+        "  upon light becomes on\n"
+        "  do\n"
+        "    sign on\n"
+        "end rule\n",
+        "at most 2 times in 1 s: bell becomes on or sign becomes on",
+        "refuted",
+    ),
+    # Meaning 4: the light is put on for a second time only before the bell rings.
+    "an order in which a wait begins anew": (
+        'contact gate "Gate" starts shut\n'
+        'button push "Push"\n'
+        'lamp light "Light" 10 W\n'
+        'lamp bell "Bell" 10 W\n'
+        'lamp sign "Sign" 10 W\n'
+        'flag seen "Seen"\n'
+        "rule ring\n"
+        "  upon gate becomes open\n"
+        "  do\n"
+        "    bell on\n"
+        "end rule\n"
+        "rule lit\n"
+        "  retriggerable\n"
+        "  upon push pressed provided light is off\n"
+        "  upon gate becomes open provided bell is off\n"
+        "  do\n"
+        "    light on\n"
+        "    wait 30 s\n"
+        "    light off\n"
+        "end rule\n",
+        "no longer than 30 s: light is on",
+        "refuted",
+    ),
+    # Meaning 8: "after a power cut no run goes on".
+    "a power cut ends every wait": (
+        'contact gate "Gate" starts shut\n'
+        'button push "Push"\n'
+        'lamp light "Light" 10 W on power return on\n'
+        'lamp bell "Bell" 10 W\n'
+        'lamp sign "Sign" 10 W\n'
+        'flag seen "Seen"\n'
+        "consider power cuts\n"
+        "rule lit\n"
+        "  non-retriggerable\n"
+        "  upon push pressed\n"
+        "  do\n"
+        "    light on\n"
+        "    wait 30 s\n"
+        "    sign on\n"
+        "    wait 30 s\n"
+        "    light off\n"
+        "end rule\n",
+        "when power returns: not lit is running within 1 s",
+        "proved",
+    ),
+    # Meaning 8: nor does a trigger that waits outlast it; the next one finds its place free.
+    "a power cut drops what waits": (
+        'contact gate "Gate" starts shut\n'
+        'button push "Push"\n'
+        'lamp light "Light" 10 W on power return on\n'
+        'lamp bell "Bell" 10 W\n'
+        'lamp sign "Sign" 10 W\n'
+        'flag seen "Seen"\n'
+        "consider power cuts\n"
+        "rule lit\n"
+        "  at once 1, waiting 1\n"
+        "  upon push pressed\n"
+        "  do\n"
+        "    light on\n"
+        "    wait 30 s\n"
+        "    sign on\n"
+        "    wait 30 s\n"
+        "    light off\n"
+        "end rule\n",
+        "when push pressed: lit is running within 1 s",
+        "proved",
+    ),
     "a dimmer that comes back off": (
         'button push "Push"\ndimmer hall "Hall" 10 W on power return off\nconsider power cuts\n'
         "rule dim\n  retriggerable\n  upon push pressed\n  do\n    hall 40 %\nend rule\n",

@@ -39,6 +39,7 @@ from verifier.model.words import (
     trigger_words,
     value,
 )
+from verifier.proof.chain import Chain
 from verifier.proof.decide import decide
 from verifier.proof.proving import chain_task, suspects
 from verifier.proof.question import Budget, EndlessChainFound
@@ -114,7 +115,7 @@ def compare(
 def has_chain(job: Job) -> bool:
     """Whether the prover finds an endless chain in the whole job."""
     chains = (chain_task(job, rule, 30.0) for rule in suspects(job))
-    return any(chain is not None and not isinstance(chain, str) for chain in chains)
+    return any(isinstance(chain, Chain) for chain in chains)
 
 
 def length_differs(

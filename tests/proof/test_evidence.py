@@ -30,7 +30,7 @@ from verifier.proof.question import Budget, Question
 from verifier.proof.relation import Path as RelationPath
 from verifier.proof.relation import Relation, relation_of
 from verifier.proof.solvers import Answer, check_all_with_z3
-from verifier.proof.verdict import Proved, Refuted, Undecided
+from verifier.proof.verdict import ProofNotChecked, Proved, Refuted, Undecided, WorkerEnded
 from verifier.source import SourceFile, Sources
 from verifier.surroundings.happenings import InputTurns, WaitRunsOut
 
@@ -175,7 +175,8 @@ def test_a_solver_killed_in_mid_proof_leaves_the_others_unharmed(
     verdicts = {requirement.name: verdict for requirement, verdict, _ in result.verdicts}
     killed = verdicts["dark_after"]
     assert isinstance(killed, Undecided)
-    assert "SIGKILL" in killed.reason
+    assert isinstance(killed.reason, WorkerEnded)
+    assert "SIGKILL" in killed.reason.how
     assert isinstance(verdicts["too_soon"], Refuted)
     assert isinstance(verdicts["orders"], Refuted | Proved)
 
@@ -187,7 +188,8 @@ def test_a_solver_without_an_answer_leaves_the_requirement_undecided(
     job = the_job()
     verdict = decide(job, job.requirement["dark_after"])
     assert isinstance(verdict, Undecided)
-    assert "cvc5" in verdict.reason
+    assert isinstance(verdict.reason, ProofNotChecked)
+    assert "cvc5" in verdict.reason.failure
 
 
 # ---------------------------------------------------------------- seeded faults

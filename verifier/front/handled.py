@@ -25,7 +25,13 @@ from verifier.model.job import (
 from verifier.simulate.run import Step
 from verifier.source import Span
 
-Outcome = Literal["dropped: already running", "run started again"]
+Outcome = Literal[
+    "dropped: already running",
+    "dropped: all places taken",
+    "waits its turn",
+    "run started again",
+    "oldest run gave way",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,9 +44,29 @@ class Handled:
     @property
     def words(self) -> str:
         """As the table of a run says it."""
-        if self.outcome == "run started again":
+        if self.outcome in ("run started again", "oldest run gave way"):
             return f"{self.rule}: {self.outcome}"
         return f"trigger of {self.rule} {self.outcome}"
+
+
+@dataclass(frozen=True, slots=True)
+class _Places:
+    """How many runs a rule has, and how many triggers wait."""
+
+    runs: int
+    waiting: int
+
+    @classmethod
+    def of(cls, value: str) -> _Places:
+        """From the value that a run shows: ``idle``, ``running``, ``2 running, 1 waiting``."""
+        runs = waiting = 0
+        for part in value.split(", "):
+            count, _, what = part.rpartition(" ")
+            if what == "running":
+                runs = int(count or 1)
+            elif what == "waiting":
+                waiting = int(count)
+        return cls(runs, waiting)
 
 
 def handled_in(
@@ -48,9 +74,8 @@ def handled_in(
 ) -> tuple[tuple[Handled, ...], ...]:
     """For each step what became of the triggers that found their rule running, in declared order.
 
-    Only what is certain: nothing of rules whose triggers can wait, or of several runs of which
-    the oldest gives way; nothing where the run may have ended in the same step (it went on from
-    a rest, another rule can cancel it, the power failed).
+    Only what is certain: nothing where the run may have ended in the same step (it went on from a
+    rest, another rule can cancel it, the power failed), but for a trigger that waits afterwards.
     """
     values = dict(start)
     found = []
@@ -58,37 +83,47 @@ def handled_in(
         changed = dict(step.changes)
         told = []
         for rule in job.rules:
-            before = values.get(rule.name, "idle")
-            outcome = _outcome(job, rule, before, step)
-            if outcome is not None and rule.name not in changed:
+            old = values.get(rule.name, "idle")
+            outcome = _outcome(
+                job, rule, _Places.of(old), _Places.of(changed.get(rule.name, old)), step
+            )
+            if outcome is not None:
                 told.append(Handled(rule.name, outcome))
         values.update(changed)
         found.append(tuple(told))
     return tuple(found)
 
 
-def _outcome(job: Job, rule: Rule, before: str, step: Step) -> Outcome | None:
+def _outcome(job: Job, rule: Rule, before: _Places, after: _Places, step: Step) -> Outcome | None:
     policy = rule.policy
-    full = "running" if policy.at_once == 1 else f"{policy.at_once} running"
-    if before != full or policy.waiting:
-        return None
     if not any(_triggered(job, rule, trigger, step) for trigger in rule.triggers):
         return None
-    if job.considers(FaultKind.POWER_CUTS) and step.what.startswith("power "):
+    if after.waiting > before.waiting:
+        return "waits its turn"
+    if before != _Places(policy.at_once, policy.waiting) or after.runs != before.runs:
         return None
+    if _may_have_ended(job, rule, step):
+        return None
+    if policy.oldest_gives_way:
+        alone = (policy.at_once, policy.waiting) == (1, 0)
+        return "run started again" if alone else "oldest run gave way"
+    return "dropped: all places taken" if policy.waiting else "dropped: already running"
+
+
+def _may_have_ended(job: Job, rule: Rule, step: Step) -> bool:
+    """Whether a run of the rule may have ended in a step, for all that the step shows."""
+    if job.considers(FaultKind.POWER_CUTS) and step.what.startswith("power "):
+        return True
     rests = (s for s in statements_of(rule.body) if isinstance(s, Wait | WaitUntil | Fade))
     if any(rest.span in step.because for rest in rests):
-        return None
+        return True
     for other in job.rules:
         cancels = any(
             isinstance(s, Cancel) and s.rule == rule.name for s in statements_of(other.body)
         )
-        acted = any(span in step.because for span in _places(other))
-        if cancels and acted:
-            return None
-    if not policy.oldest_gives_way:
-        return "dropped: already running"
-    return "run started again" if policy.at_once == 1 else None
+        if cancels and any(span in step.because for span in _places(other)):
+            return True
+    return False
 
 
 def _triggered(job: Job, rule: Rule, trigger: Trigger, step: Step) -> bool:

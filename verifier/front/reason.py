@@ -25,7 +25,23 @@ from verifier.model.job import (
     WhenWithin,
 )
 from verifier.model.words import condition_words, duration, events_words, number
-from verifier.proof.verdict import Answered, Certificate, Proved, Refuted, Undecided, Verdict
+from verifier.proof.verdict import (
+    Answered,
+    Certificate,
+    LimitMet,
+    OutOfRoom,
+    OutOfTime,
+    ProofNotChecked,
+    Proved,
+    Reason,
+    Refuted,
+    RunCannotBe,
+    RunComesToAStop,
+    RunNotOnTheWhole,
+    Undecided,
+    Verdict,
+    WorkerEnded,
+)
 from verifier.simulate.run import Run
 
 
@@ -39,14 +55,49 @@ def reason(requirement: Requirement, verdict: Verdict) -> str:
         case Refuted(run):
             assert run is not None
             return _refuted(requirement, run)
-        case Undecided(words, depth):
+        case Undecided(why, depth):
             # Not "no run of that length fails": one may have been found that could not be used.
             searched = f" The search went {counted(depth, 'happening')} deep." if depth > 0 else ""
-            return f"{_sentence(words)}{searched}"
+            return f"{_sentence(undecided_words(why))}{searched}"
         case Answered():
             return _answered(verdict)
         case _:
             assert_never(verdict)
+
+
+def undecided_words(why: Reason) -> str:
+    """Why there is no verdict, and what helps if something does."""
+    match why:
+        case LimitMet():
+            return "the search grew too large for its limits"
+        case OutOfTime(limit_s):
+            return (
+                f"its time ran out ({limit_s:g} s): give it more with --time-limit, or ask for "
+                "less at once"
+            )
+        case OutOfRoom():
+            return (
+                "there are more states than the search may hold, and more time does not help: ask "
+                "for less at once, or take fewer faults into account"
+            )
+        case ProofNotChecked(failure):
+            return f"a proof was found, but not checked: {failure}"
+        case RunNotOnTheWhole(failure):
+            return (
+                "a run was found in the part that matters, and did not replay on the whole: "
+                f"{failure}"
+            )
+        case RunCannotBe(failure):
+            return f"a run was found, but it cannot really be: {failure}"
+        case RunComesToAStop():
+            return (
+                "the run that was found ends where the assumptions leave the surroundings no way "
+                "to go on"
+            )
+        case WorkerEnded(how):
+            return how
+        case _:
+            assert_never(why)
 
 
 def method(verdict: Verdict) -> str:

@@ -18,7 +18,16 @@ from verifier.proof.lasting import leads_to, measure
 from verifier.proof.moves import TooLarge
 from verifier.proof.question import Budget, NotOnTheWhole, Question
 from verifier.proof.vacuity import vacuity
-from verifier.proof.verdict import Proved, Refuted, Undecided, Verdict
+from verifier.proof.verdict import (
+    LimitMet,
+    ProofNotChecked,
+    Proved,
+    Refuted,
+    RunCannotBe,
+    RunNotOnTheWhole,
+    Undecided,
+    Verdict,
+)
 
 
 def decide(job: Job, requirement: Requirement, budget: Budget | None = None) -> Verdict:
@@ -37,7 +46,7 @@ def decide(job: Job, requirement: Requirement, budget: Budget | None = None) -> 
             unreal = none
             if none.args[1:] or time.monotonic() > until:
                 break
-    return Undecided(f"a run was found, but it cannot really be: {unreal.args[0]}", 0)
+    return Undecided(RunCannotBe(str(unreal.args[0])), 0)
 
 
 SEASONS = (1, 4, 12)
@@ -58,14 +67,11 @@ def _decided(question: Question) -> Verdict:
                 return _safety(question)
     except TooLarge as large:
         depth = large.args[0] if large.args else 0
-        return Undecided("the search grew too large for its limits", depth)
+        return Undecided(LimitMet(), depth)
     except NotChecked as failure:
-        return Undecided(f"a proof was found, but not checked: {failure}", 0)
+        return Undecided(ProofNotChecked(str(failure)), 0)
     except NotOnTheWhole as failure:
-        return Undecided(
-            f"a run was found in the part that matters, and did not replay on the whole: {failure}",
-            0,
-        )
+        return Undecided(RunNotOnTheWhole(str(failure)), 0)
 
 
 def _safety(question: Question) -> Verdict:

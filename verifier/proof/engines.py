@@ -24,6 +24,7 @@ from verifier.proof.question import Budget, Question
 from verifier.proof.silent import lifted
 from verifier.proof.spacer import invariant_by_spacer
 from verifier.proof.timing import Timeline
+from verifier.proof.verdict import LimitMet, Reason, RunComesToAStop
 
 FEW_STATES = 400
 LITTLE_WORK = 400_000
@@ -60,7 +61,7 @@ class Open:
     """Neither was found: why, and how many happenings deep the search went."""
 
     depth: int
-    reason: str
+    reason: Reason
 
 
 def holds_or_breaks(question: Question) -> Holds | Breaks | Open:
@@ -74,8 +75,7 @@ def holds_or_breaks(question: Question) -> Holds | Breaks | Open:
         if comes_to_a_stop(question.job, question.system, final):
             return Open(
                 len(result.timeline.path),
-                "the run that was found ends where the assumptions leave the surroundings no way "
-                "to go on",
+                RunComesToAStop(),
             )
     return result
 
@@ -109,7 +109,7 @@ def _searched(question: Question) -> Holds | Breaks | Open:
     found = unrolling.search(DEEPEST, question.left_s)
     if isinstance(found, Timeline):
         return Breaks(found, "bounded search")
-    return Open(found.depth, "the search grew too large for its limits")
+    return Open(found.depth, LimitMet())
 
 
 def by_zones(question: Question, pinned: Question | None, budget: Budget) -> Holds | Breaks:

@@ -98,7 +98,7 @@ def run_of(
     """The run of a timeline, replayed. Raises: EvidenceFailed."""
     system = question.system
     start, _ = begun(question, timeline)
-    replayed, final = _replayed(question, timeline)
+    replayed, final = _replayed(question, timeline, bad)
     if bad is not None and not fails(system, final, bad):
         raise EvidenceFailed("the run does not fail where it was said to")
     return told(question, timeline, replayed, start, rests=rests)
@@ -171,11 +171,13 @@ def replayed_to_end(question: Question, timeline: Timeline) -> Concrete:
     return _replayed(question, timeline)[1]
 
 
-def _replayed(question: Question, timeline: Timeline) -> tuple[list[Replayed], Concrete]:
+def _replayed(
+    question: Question, timeline: Timeline, bad: Callable[[Registers], bool] | None = None
+) -> tuple[list[Replayed], Concrete]:
     system = question.system
     moments, end = exact_times(timeline.timed)
     start, steps = begun(question, timeline)
-    replayed, last = replayed_steps(question, start, steps, end, timeline.begins_s)
+    replayed, last = replayed_steps(question, start, steps, end, timeline.begins_s, bad)
     final = passed(system, last, end - (moments[-1] if moments else Fraction(0)))
     if final is None:
         raise EvidenceFailed("something runs out before the end of the run")
@@ -192,13 +194,16 @@ def replayed_steps(
     steps: Steps,
     end: Fraction,
     begins_s: Fraction | None = None,
+    bad: Callable[[Registers], bool] | None = None,
 ) -> tuple[list[Replayed], Concrete]:
     """The steps of a run and the state after the last, replayed on the slice and on the whole job.
 
     Raises: EvidenceFailed, NotOnTheWhole.
     """
     try:
-        replayed = replay(question.system, start, steps)
+        system = question.system
+        good = None if bad is None else lambda state: fails(system, state, bad)
+        replayed = replay(system, start, steps, end, good)
     except DoesNotReplay as failure:
         raise EvidenceFailed(str(failure)) from failure
     try:

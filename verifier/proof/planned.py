@@ -103,7 +103,7 @@ class Dates:
 
 
 @dataclass(slots=True)
-class _Line:
+class Line:
     """A dimmer's level: a straight line from ``begin`` on, or a level that stays (``way`` None)."""
 
     level: Fraction
@@ -116,11 +116,11 @@ class Lines:
 
     def __init__(self, system: System, state: Concrete) -> None:
         self.system = system
-        self.lines: dict[str, _Line] = {}
+        self.lines: dict[str, Line] = {}
         for dimmer, fading in system.fading.items():
             level = self._value(fading, state)
             assert isinstance(level, Fraction)
-            self.lines[dimmer] = _Line(level, None, Fraction(0))
+            self.lines[dimmer] = Line(level, None, Fraction(0))
 
     def _value(self, fading: Fading, state: Concrete) -> object:
         values = self.system.layout.variables[fading.level].values
@@ -153,7 +153,7 @@ class Lines:
             )
             level = self._value(fading, state)
             if way is None and isinstance(level, Fraction):
-                self.lines[dimmer] = _Line(level, None, now)
+                self.lines[dimmer] = Line(level, None, now)
                 continue
             if same and not restarted:
                 continue
@@ -162,7 +162,7 @@ class Lines:
                 and self.system.layout.variables[fading.level].values[way.start.bit_length() - 1]
             )
             exact = begun if isinstance(begun, Fraction) else self.level_at(fading, now)
-            self.lines[dimmer] = _Line(exact, way, now)
+            self.lines[dimmer] = Line(exact, way, now)
 
     def agrees(self, state: Concrete, now: Fraction) -> bool:
         """Whether every level lies where the state says."""

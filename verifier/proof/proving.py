@@ -21,7 +21,17 @@ from verifier.model.job import (
 )
 from verifier.proof.chain import Chain
 from verifier.proof.doubts import STRUCTURE_S, StructureQuestion, structure_questions
-from verifier.proof.verdict import Answered, Proved, Refuted, Undecided, Verdict
+from verifier.proof.verdict import (
+    Answered,
+    LimitMet,
+    OutOfRoom,
+    OutOfTime,
+    Proved,
+    Refuted,
+    Undecided,
+    Verdict,
+    WorkerEnded,
+)
 from verifier.source import Span
 
 if TYPE_CHECKING:
@@ -29,9 +39,6 @@ if TYPE_CHECKING:
 
 OnVerdict = Callable[[Requirement, Verdict, float], None]
 
-
-GREW_TOO_LARGE = "the search grew too large for its limits"
-"""What the engines say when they give up, for want of time or of room."""
 
 NEARLY = 0.95
 """The part of its time after which what gives up gave up for want of it."""
@@ -89,26 +96,19 @@ def decide_task(job: Job, requirement: Requirement, limit_s: float, certificates
 
 
 def which_limit(verdict: Verdict, seconds: float, limit_s: float) -> Verdict:
-    """The verdict; if it is undecided for its limits, with the one that was met and what helps.
+    """The verdict; if it is undecided for a limit, with the one that was met.
 
-    >>> which_limit(Undecided(GREW_TOO_LARGE, 3), 60.0, 60.0).reason
-    'its time ran out (60 s): give it more with --time-limit, or ask for less at once'
-    >>> which_limit(Undecided(GREW_TOO_LARGE, 3), 6.0, 60.0).reason.split(":")[0]
-    'there are more states than the search may hold, and more time does not help'
+    >>> which_limit(Undecided(LimitMet(), 3), 60.0, 60.0).reason
+    OutOfTime(limit_s=60.0)
+    >>> which_limit(Undecided(LimitMet(), 3), 6.0, 60.0).reason
+    OutOfRoom()
     """
-    if not isinstance(verdict, Undecided) or verdict.reason != GREW_TOO_LARGE:
-        return verdict
-    if seconds >= NEARLY * limit_s:
-        why = (
-            f"its time ran out ({limit_s:g} s): give it more with --time-limit, or ask for less at "
-            "once"
-        )
-    else:
-        why = (
-            "there are more states than the search may hold, and more time does not help: ask for "
-            "less at once, or take fewer faults into account"
-        )
-    return replace(verdict, reason=why)
+    match verdict:
+        case Undecided(LimitMet()):
+            timely = seconds < NEARLY * limit_s
+            return replace(verdict, reason=OutOfRoom() if timely else OutOfTime(limit_s))
+        case _:
+            return verdict
 
 
 def without_texts(verdict: Verdict) -> Verdict:
@@ -122,7 +122,7 @@ def without_texts(verdict: Verdict) -> Verdict:
             return verdict
 
 
-def chain_task(job: Job, rule: str, limit_s: float) -> Chain | str | None:
+def chain_task(job: Job, rule: str, limit_s: float) -> Chain | LimitMet | None:
     """The endless chain of a rule, None if there is none, or why that could not be told."""
     from verifier.proof.evidence import raise_chain
     from verifier.proof.hull import hull
@@ -140,7 +140,7 @@ def chain_task(job: Job, rule: str, limit_s: float) -> Chain | str | None:
         assert isinstance(result, Chain)
         return result
     except TooLarge:
-        return GREW_TOO_LARGE
+        return LimitMet()
     return None
 
 
@@ -272,8 +272,8 @@ def prove_job(
                         break
                     case Finished(None):
                         continue
-                    case Finished(str() as why):
-                        notes.append(_undecided_chain(job, name, why))
+                    case Finished(LimitMet()):
+                        notes.append(_undecided_chain(job, name, "the search grew too large"))
                     case Killed(why) | Died(why):
                         notes.append(_undecided_chain(job, name, why))
                     case Failed(text, _):
@@ -293,7 +293,7 @@ def prove_job(
                     assert not isinstance(verdict, Chain)
                     found[done.id] = (verdict, seconds)
                 case Killed(why) | Died(why):
-                    found[done.id] = (Undecided(why, 0), options.time_limit_s)
+                    found[done.id] = (Undecided(WorkerEnded(why), 0), options.time_limit_s)
                 case Failed(text, _):
                     faults.append(text)
                     continue

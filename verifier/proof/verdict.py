@@ -80,10 +80,73 @@ class Refuted:
 
 
 @dataclass(frozen=True, slots=True)
-class Undecided:
-    """Neither: ``reason`` in words, and how many happenings deep the search went."""
+class LimitMet:
+    """The engines gave up at a limit; which one, only who set the limits can tell."""
 
-    reason: str
+
+@dataclass(frozen=True, slots=True)
+class OutOfTime:
+    """The time that it was given ran out."""
+
+    limit_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class OutOfRoom:
+    """There are more states than the search may hold."""
+
+
+@dataclass(frozen=True, slots=True)
+class ProofNotChecked:
+    """A proof was found, and a solver gave no answer on it: which, and on what, in words."""
+
+    failure: str
+
+
+@dataclass(frozen=True, slots=True)
+class RunNotOnTheWhole:
+    """A run of the slice was found that did not replay on the whole job: where it failed, in words."""
+
+    failure: str
+
+
+@dataclass(frozen=True, slots=True)
+class RunCannotBe:
+    """A run was found that is on no real date: why, in words."""
+
+    failure: str
+
+
+@dataclass(frozen=True, slots=True)
+class RunComesToAStop:
+    """A run was found that ends where the assumptions leave the surroundings no way to go on."""
+
+
+@dataclass(frozen=True, slots=True)
+class WorkerEnded:
+    """Its worker process was stopped, or died: how, in words."""
+
+    how: str
+
+
+Reason = (
+    LimitMet
+    | OutOfTime
+    | OutOfRoom
+    | ProofNotChecked
+    | RunNotOnTheWhole
+    | RunCannotBe
+    | RunComesToAStop
+    | WorkerEnded
+)
+"""Why there is no verdict; the sentence is made in the front."""
+
+
+@dataclass(frozen=True, slots=True)
+class Undecided:
+    """Neither: why, and how many happenings deep the search went."""
+
+    reason: Reason
     depth: int
 
 

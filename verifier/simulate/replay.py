@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -84,22 +84,51 @@ def replay(
     system: System,
     start: Concrete,
     steps: list[tuple[Fraction, Happening, tuple[int, ...]]],
+    end: Fraction | None = None,
+    good: Callable[[Concrete], bool] | None = None,
 ) -> list[Replayed]:
     """The run step by step; each step is (moment in units, happening, values wanted afterwards).
 
-    Raises: DoesNotReplay.
+    Two orders of one instant can end in the same values with other clocks, so each way is tried
+    until one goes on up to ``end``, in a state that is ``good``. Raises: DoesNotReplay.
     """
-    state, now = start, Fraction(0)
+    failed: set[tuple[int, Concrete]] = set()
+    problem = ""
     found: list[Replayed] = []
-    for at, happening, wanted in steps:
-        later = passed(system, state, at - now)
-        if later is None:
-            raise DoesNotReplay(f"something runs out before {happening.what}")
-        for result in happen(system, later, happening):
-            if result.state.values == wanted:
-                found.append(result)
-                state, now = result.state, at
+    ways: list[Iterator[Replayed]] = []
+    here, now = start, Fraction(0)
+    while True:
+        at = len(found)
+        options: list[Replayed] = []
+        if (at, here) not in failed:
+            failed.add((at, here))
+            if at == len(steps):
+                last = here if end is None else passed(system, here, end - now)
+                if last is not None and (good is None or good(last)):
+                    return found
+                problem = problem or "something runs out before the end of the run"
+                if last is not None:
+                    problem = "the run does not fail where it was said to"
+            else:
+                moment, happening, wanted = steps[at]
+                later = passed(system, here, moment - now)
+                if later is None:
+                    problem = problem or f"something runs out before {happening.what}"
+                else:
+                    results = happen(system, later, happening)
+                    options = [r for r in results if r.state.values == wanted]
+                    if not options:
+                        problem = problem or f"no order of {happening.what} ends as was claimed"
+        ways.append(iter(options))
+        while ways:
+            following = next(ways[-1], None)
+            if following is not None:
                 break
+            ways.pop()
+            if found:
+                found.pop()
         else:
-            raise DoesNotReplay(f"no order of {happening.what} ends as was claimed")
-    return found
+            raise DoesNotReplay(problem)
+        assert following is not None
+        found.append(following)
+        here, now = following.state, steps[len(found) - 1][0]

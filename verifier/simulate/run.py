@@ -17,8 +17,8 @@ class Step:
     ``just_after`` says that the infimum itself is not possible ("just after 60 s").
     ``what`` is a short sentence in the contract's words (``side_door becomes open``).
     ``changes`` are (subject, new value) as settled afterwards, declared order; rules' runs appear
-    as (rule, ``"running"`` or ``"idle"``). ``because`` are the places of the trigger lines and
-    waits that acted, in order.
+    as (rule, ``"running"``, ``"2 running"`` or ``"idle"``), with ``", 1 waiting"`` after it where
+    triggers wait. ``because`` are the places of the trigger lines and waits that acted, in order.
     """
 
     at_s: Fraction

@@ -63,9 +63,12 @@ def _seen(system: System, state: Concrete) -> list[tuple[str, str, int]]:
             found.append(("clock", calendar.marks.words(phase.stretch), variable))
         if calendar.linked:
             found.append(("sun", "night" if phase.night else "day", variable))
-    for rule, slots in zip(system.rules, system.slots, strict=True):
+    for rule, slots, queue in zip(system.rules, system.slots, system.queues, strict=True):
         count = sum(state.values[slot] != 1 for slot in slots)
         text = "idle" if count == 0 else "running" if len(slots) == 1 else f"{count} running"
+        waiting = sum(state.values[place] != 1 for place in queue)
+        if waiting:
+            text += f", {waiting} waiting"
         found.append((rule.name, text, slots[0]))
     return found
 
