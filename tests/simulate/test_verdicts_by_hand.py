@@ -228,6 +228,43 @@ end rule
 """
 )
 
+TOLD = """
+button push "Push"
+contact door "Door" wired normally open starts shut
+lamp light "Light" 10 W
+lamp sign "Sign" 5 W
+rule opens
+  upon door becomes open
+  do
+    light on
+end rule
+rule shuts
+  upon door becomes shut
+  do
+    light off
+end rule
+rule presses
+  upon push pressed
+  do
+    sign on
+end rule
+"""
+
+FADES = """
+button push "Push"
+dimmer hall "Hall" 10 W
+flag done "Done"
+rule dim
+  non-retriggerable
+  upon push pressed provided done is no
+  do
+    done yes
+    fade hall to 100 % over 10 s
+    fade hall to 20 % over 8 s
+end rule
+"""
+"""Above 50 % from 5 s on, for 5 s up and 5 s down."""
+
 BLINKS = """
 button push "Push"
 lamp light "Light" 10 W
@@ -343,6 +380,38 @@ CASES: dict[str, tuple[str, str, Any]] = {
         "always: top is reached",
         "proved",
     ),
+    # 9: "stuck: from some moment on, for good, the report (or press) no longer comes while the truth
+    # goes on"; "broken wire: from some moment on, for good, the report is the broken-wire value",
+    # which is open of a contact that is normally open.
+    "an opening is told": (TOLD, "when door becomes open: light is on within 1 s", "proved"),
+    "an opening is not told of a door that is stuck": (
+        TOLD + "consider door stuck\n",
+        "when door becomes open: light is on within 1 s",
+        "refuted",
+    ),
+    "nor a press of a button that is stuck": (
+        TOLD + "consider push stuck\n",
+        "when push pressed: sign is on within 1 s",
+        "refuted",
+    ),
+    "a wire that breaks reads open": (
+        TOLD + "consider broken wire of door\n",
+        "when door becomes open: light is on within 1 s",
+        "proved",
+    ),
+    "and never shut again": (
+        TOLD + "consider broken wire of door\n",
+        "when door becomes shut: light is off within 1 s",
+        "refuted",
+    ),
+    # 5: "its dimmer moves in a straight line from where it is"; "conditions on it (strict ones) turn
+    # with it".
+    "half way up": (FADES, "when dim starts: hall above 50 % within 5 s", "proved"),
+    "not before": (FADES, "when dim starts: hall above 50 % within 4 s", "refuted"),
+    "half way up and down": (FADES, "no longer than 10 s: hall above 50 %", "proved"),
+    "as long as that": (FADES, "no shorter than 10 s: hall above 50 %", "proved"),
+    "and no less": (FADES, "no longer than 9 s: hall above 50 %", "refuted"),
+    "still on half way down": (FADES, "no longer than 10 s: hall at least 50 %", "proved"),
     # A door stands where its limits say, if they say it.
     "a door whose upper limit starts reached": (
         LOST.replace('limit top "Top" wireless', 'limit top "Top" wireless starts reached').replace(
