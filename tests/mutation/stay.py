@@ -334,4 +334,20 @@ STAY: dict[tuple[str, str, str], str] = {
         "entry = (0 if len(layout.variables[variable].values) == 2 else mask, clock)",
         "entry = (0 if len(layout.variables[variable].values) == 3 else mask, clock)",
     ): "unread",
+    # The state before has failed already.
+    (
+        "verifier/simulate/monitor.py",
+        "if not reg.test(self.counted, 1 << (self.times + 1)):",
+        "if not reg.test(self.counted, 1 << (self.times + 2)):",
+    ): "unread",
+    (
+        "verifier/proof/solvers.py",
+        "return max(1, min(int(limit_s * 1000), 2**31 - 1))",
+        "return max(1, min(int(limit_s * 1000), 2**31 - 0))",
+    ): "limit",
+    (
+        "verifier/simulate/structure.py",
+        'due = layout.add("the controller is due", (0, 1))',
+        'due = layout.add("the controller is due", (0, 2))',
+    ): "unread",
 }

@@ -265,6 +265,48 @@ end rule
 """
 """Above 50 % from 5 s on, for 5 s up and 5 s down."""
 
+STOPPED = """
+button push "Push"
+contact door "Door" starts shut
+dimmer hall "Hall" 10 W
+flag done "Done"
+assume door stays open at most 3 s
+assume door stays shut at most 3 s
+rule dim
+  non-retriggerable
+  upon push pressed provided done is no
+  do
+    done yes
+    fade hall to 100 % over 10 s
+end rule
+rule stop
+  upon door changes
+  do
+    cancel dim
+end rule
+"""
+"""The fade is stopped within 3 s, at 30 % or below: at that moment 30 % may just be passed."""
+
+TWO_FADES = """
+button up "Up"
+button down "Down"
+dimmer hall "Hall" 10 W
+lamp sign "Sign" 5 W
+rule rises
+  non-retriggerable
+  upon up pressed
+  do
+    fade hall to 100 % over 10 s
+    sign on
+end rule
+rule sinks
+  non-retriggerable
+  upon down pressed provided rises is running and sign is off
+  do
+    fade hall to 10 % over 20 s
+end rule
+"""
+
 BLINKS = """
 button push "Push"
 lamp light "Light" 10 W
@@ -412,6 +454,23 @@ CASES: dict[str, tuple[str, str, Any]] = {
     "as long as that": (FADES, "no shorter than 10 s: hall above 50 %", "proved"),
     "and no less": (FADES, "no longer than 9 s: hall above 50 %", "refuted"),
     "still on half way down": (FADES, "no longer than 10 s: hall at least 50 %", "proved"),
+    # 5: "a run that is dropped or cancelled leaves the level where it is"; "a new setting of the dimmer
+    # ends the fade".
+    "a fade that is cancelled": (STOPPED, "never: hall above 31 %", "proved"),
+    "as far as it comes": (STOPPED, "never: hall above 30 %", "refuted"),
+    "a fade down that is cancelled": (
+        STOPPED.replace(
+            "    fade hall to 100 % over 10 s\n",
+            "    hall 100 %\n    fade hall to 10 % over 9 s\n",
+        ),
+        "always: done is yes implies hall above 60 %",
+        "proved",
+    ),
+    "a fade that is taken over goes on in its run": (
+        TWO_FADES,
+        "when sinks starts: sign is on within 1 s",
+        "proved",
+    ),
     # A door stands where its limits say, if they say it.
     "a door whose upper limit starts reached": (
         LOST.replace('limit top "Top" wireless', 'limit top "Top" wireless starts reached').replace(
