@@ -59,7 +59,7 @@ def test_a_stretch_that_begins_on_one_day_ends_on_the_next(
     day: str, linked: bool, year: int
 ) -> None:
     """Also from Sunday to Monday, and where the first turn of a year is one of the sun."""
-    form = f"never: between 20:00 and 12:00 on {day} and between 06:00 and 07:00"
+    form = f"never: between 20:00 and 12:00 on {day} and between 06:00 and 07:00 on mon"
     marks = marks_of(job_with(LAMP, form))
     assert marks is not None
     zone = ZoneInfo("Europe/London")
