@@ -8,6 +8,18 @@ _WHY = "A script that cannot be played says nothing of the job."
 
 PAGES: tuple[Page, ...] = (
     Page(
+        code="script-calendar",
+        title="A script for a job whose site rules clock and sun",
+        means="A script counts from its start and names no date, so the site's sun cannot turn in it.",
+        why="Sun and clock of some day would be shown as if they were those of any.",
+    ),
+    Page(
+        code="script-fade",
+        title="A fade from a level that a script does not tell",
+        means="A fade was cut short, and the next one begins somewhere between two levels that are read.",
+        why="When it reaches a level hangs on where it begins; a moment would only be made up.",
+    ),
+    Page(
         code="no-scripts",
         title="No script to play",
         means="`duskproof try FOLDER` plays the files of the folder whose names end in `.run`.",

@@ -31,7 +31,24 @@ from verifier.model.job import (
 )
 from verifier.simulate.system import System
 from verifier.source import SourceFile, Span
-from verifier.surroundings.happenings import StayedRunsOut, WaitRunsOut
+from verifier.surroundings.happenings import (
+    CalendarTurns,
+    ControllerWakes,
+    LevelPassed,
+    LevelReached,
+    StayedRunsOut,
+    WaitRunsOut,
+)
+
+BY_ITSELF = (
+    WaitRunsOut,
+    StayedRunsOut,
+    LevelReached,
+    LevelPassed,
+    CalendarTurns,
+    ControllerWakes,
+)
+"""What no line of a script has to say: it happens when it is due, the controller at the latest."""
 
 SUN = ""
 """The subject of ``night`` and ``day`` in a start (no point has this name)."""
@@ -383,7 +400,7 @@ class _Reader:
 def possible_words(job: Job) -> list[str]:
     """The words of all that the surroundings of a job can do, in declared order."""
     outside = System(replace(job, requirements=()), None).happenings
-    words = [h.what for h in outside if not isinstance(h, WaitRunsOut | StayedRunsOut)]
+    words = [h.what for h in outside if not isinstance(h, BY_ITSELF)]
     # Night and day come whether or not a rule reads them: an expectation may.
     return list(dict.fromkeys((*words, *SUN_TURNS)))
 

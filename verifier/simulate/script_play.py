@@ -26,13 +26,23 @@ from verifier.model.job import (
 )
 from verifier.simulate.instant import Outcome, outcomes
 from verifier.simulate.replay import Concrete, concrete, fails, passed, registers_of
-from verifier.simulate.run import Run, Step
-from verifier.simulate.script import SUN, SUN_TURNS, Expects, Happens, Line, Script, Start
+from verifier.simulate.run import Run, RunClock, Step
+from verifier.simulate.script import (
+    BY_ITSELF,
+    SUN,
+    SUN_TURNS,
+    Expects,
+    Happens,
+    Line,
+    Script,
+    Start,
+)
 from verifier.simulate.script_reason import Reason, clock_words, what_is_due, why_not
 from verifier.simulate.seen import seen_values
 from verifier.simulate.system import System
 from verifier.source import Span
-from verifier.surroundings.happenings import Happening, QuietBegins, StayedRunsOut, WaitRunsOut
+from verifier.surroundings.calendar import WEEK_S
+from verifier.surroundings.happenings import Happening, LevelReached, QuietBegins
 from verifier.surroundings.state import Bound, Registers, each_way
 from verifier.surroundings.world import FALSE, LOWERED, TRUE
 
@@ -118,15 +128,23 @@ class _Player:
         self.every = every_order
         self.size = self.system.unit.size_s
         self.subjects: tuple[str, ...] = ()
+        self._clock: RunClock | None = None
         self.steps = 0
         self.differs: Differs | None = None
         self.stopped: list[_Way] = []
         self.impossible: dict[Happens, Reason] = {}
 
     def play(self) -> Played:
+        self._can_be_played()
         start = self._start()
         begins = seen_values(self.system, start)
         self.subjects, seen = tuple(begins), tuple(begins.values())
+        placed = self.system.world.in_calendar
+        if placed is not None:
+            calendar = placed.calendar
+            phase = calendar.phases[start.values[placed.phase].bit_length() - 1]
+            begun = Fraction(calendar.marks.times[phase.stretch])
+            self._clock = RunClock(begun, None, calendar.marks.period == WEEK_S)
         ways = [_Way(start, None, ((Fraction(0), seen),), frozenset(), frozenset())]
         now, lines = Fraction(0), self.script.lines
         for number, line in enumerate(lines):
@@ -146,12 +164,27 @@ class _Player:
         ways = self._compared(self._until(ways, now, last, False), self.script.until_s + 1)
         return self._played(begins, [*ways, *self.stopped])
 
+    def _can_be_played(self) -> None:
+        """A script counts from its start and knows no date, so a site's calendar cannot turn in it."""
+        placed = self.system.world.in_calendar
+        if placed is None or placed.calendar.site is None:
+            return
+        raise CannotPlay(
+            "script-calendar",
+            "the job's site rules its clock and sun, and a script names no date",
+            self.script.lines[0].span,
+            "Play it without latitude, longitude and timezone in the site: then the clock goes "
+            "round from the first time that the job reads, and night and day come when the script "
+            "says.",
+        )
+
     def _played(self, begins: dict[str, str], ways: list[_Way]) -> Played:
         broken = frozenset(n for way in ways for n in way.broken)
         kept = frozenset(n for way in ways for n in way.kept)
         shown = next((way for way in ways if way.broken), ways[0])
         run = Run(
-            tuple(begins.items()), _steps(shown.trail), self.script.until_s, False, None, False
+            tuple(begins.items()), _steps(shown.trail), self.script.until_s, False, None, False,
+            self._clock,
         )  # fmt: skip
         expected = tuple(
             Expected(line, number not in broken, number in kept)
@@ -277,7 +310,8 @@ class _Player:
     def _run_out(self, way: _Way, at: Fraction, line: Line) -> list[_Way]:
         found: list[_Way] = []
         for happening in self.system.happenings:
-            if isinstance(happening, WaitRunsOut | StayedRunsOut):
+            if isinstance(happening, BY_ITSELF):
+                self._at_a_known_moment(way.state, happening, line)
                 found.extend(self._happen(way, happening, at, line))
                 if found and not self.every:
                     return found
@@ -290,6 +324,23 @@ class _Player:
                 "Write what has to happen before, or look at the assumptions of the job.",
             )
         return found
+
+    def _at_a_known_moment(self, state: Concrete, happening: Happening, line: Line) -> None:
+        """After a fade that was cut short the next one begins at a level that is not told apart."""
+        if not isinstance(happening, LevelReached):
+            return
+        fading = self.system.fading[happening.dimmer]
+        reach = fading.ways[happening.way].reaches[happening.crossing]
+        going = state.values[fading.active] & 2 << happening.way
+        if going and reach.earliest != reach.latest:
+            raise CannotPlay(
+                "script-fade",
+                f"{happening.dimmer} fades from where another fade was cut short, which a script "
+                "does not tell",
+                line.span,
+                "Let the first fade end, or set a level, before the next begins; `prove` works "
+                "with every level in between.",
+            )
 
     def _happen(self, way: _Way, happening: Happening, at: Fraction, line: Line) -> Iterator[_Way]:
         found: list[Outcome] = outcomes(self.system, registers_of(way.state), happening)

@@ -556,8 +556,8 @@ class World:
         """At the start what is reported is true (7), and no fault has set in."""
         if reporting.copy is not None:
             values = self.job.point[reporting.point].kind.values
-            true = reg.test(*self.locate(Is(reporting.point, values[1])))
-            reg.put(reporting.copy, TRUE if true else FALSE)
+            rests = reg.test(*self.locate(Is(reporting.point, values[0])))
+            reg.put(reporting.copy, FALSE if rests else TRUE)
         for variable in (reporting.stuck, reporting.broken, reporting.bounce):
             if variable is not None:
                 reg.put(variable, 1)
