@@ -10,22 +10,20 @@ import functools
 import json
 from collections import deque
 from collections.abc import Callable
-from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from tests.meaning.test_meaning import found_in_words, in_words
 from verifier.graph.slice import slice_job
 from verifier.model import check
 from verifier.model.job import Job
 from verifier.proof import zones
 from verifier.proof.decide import decide
 from verifier.proof.question import Budget
-from verifier.proof.verdict import Answered, Proved, Refuted, Undecided, Verdict
 from verifier.proof.zones import Zone, at_most, less_than
 from verifier.simulate.explicit import search
-from verifier.simulate.system import System
 from verifier.source import SourceFile, Sources
 
 KNOWN = Path(__file__).parents[1] / "known"
@@ -64,19 +62,6 @@ def names() -> list[str]:
 CLAIMS = [(name, claim) for name in names() for claim in expected(name)]
 
 
-def in_words(verdict: Verdict) -> Any:
-    """A verdict as ``expect.json`` writes it."""
-    match verdict:
-        case Proved(vacuous=vacuous):
-            return "proved/vacuous" if vacuous else "proved"
-        case Refuted():
-            return "refuted"
-        case Answered(bound):
-            return ["answered", float(bound) if isinstance(bound, Fraction) else bound]
-        case Undecided(reason):
-            return f"undecided: {reason}"
-
-
 @pytest.mark.parametrize(("name", "claim"), CLAIMS)
 def test_the_prover_gives_the_published_verdict(name: str, claim: str) -> None:
     job = job_of(name)
@@ -90,13 +75,7 @@ def test_the_exhaustive_search_gives_the_published_verdict(name: str, claim: str
     requirement = job.requirement[claim]
     part = slice_job(job, requirement)
     found = search(part, requirement, CAP)
-    demanded = expected(name)[claim]
-    if isinstance(demanded, list):
-        assert isinstance(found.bound_units, Fraction)
-        seconds = System(part, requirement).unit.seconds(found.bound_units)
-        assert [found.verdict, float(seconds)] == demanded
-    else:
-        assert found.verdict == demanded
+    assert found_in_words(part, requirement, found) == expected(name)[claim]
 
 
 def test_every_job_expects_something_of_each_of_its_requirements() -> None:

@@ -11,19 +11,20 @@ import signal
 import sys
 import time
 from collections.abc import Callable, Iterable
+from fractions import Fraction
 from random import Random
 from typing import Any
 
 import pytest
 
 from tests.meaning.test_by_hand import CASES, job_with
-from tests.meaning.test_meaning import SITES, claims, expected, in_words
+from tests.meaning.test_meaning import ENDLESS, SITES, claims, expected, in_words
 from tests.meaning.test_meaning import job_of as case_of
 from tests.outside import murphi
 from tests.outside.mtl import first_broken
-from tests.outside.mtl_monitors import Bench
+from tests.outside.mtl_monitors import JUDGED, Bench, form_of, requirement_of
 from tests.outside.murphi_long import compare
-from tests.outside.test_mtl import VARIANTS, safety_of
+from tests.outside.test_mtl import VARIANTS, line, safety_of
 from tests.outside.test_mtl import cases as timelines
 from tests.proof.core_faults import FAULTS, MONITORS, ORDERS, Seed
 from tests.proof.order_jobs import JOBS
@@ -33,8 +34,10 @@ from tests.random_jobs import random_job
 from verifier.model import check
 from verifier.model.job import Job, Requirement
 from verifier.proof import blocked, question
+from verifier.proof.chain import Chain
 from verifier.proof.checker import EvidenceFailed, NotChecked, check_texts, texts_anew
 from verifier.proof.decide import decide
+from verifier.proof.proving import chain_task, suspects
 from verifier.proof.question import Budget, EndlessChainFound
 from verifier.proof.relation import relation_of
 from verifier.proof.verdict import Undecided
@@ -70,11 +73,27 @@ def differs(found: Any, wanted: Any) -> bool:
 
 def by_timelines(witness: tuple[Any, ...]) -> None:
     """A monitor against the formula of temporal logic (independent)."""
-    kind, scoped, gaps = witness
-    for requirement, timeline in timelines(kind, scoped, gaps, 60):
+    name, scoped, gaps, *count = witness
+    if isinstance(name, tuple):
+        kind_name, duration, allowing = name
+        by_line(kind_name, duration, allowing, scoped, gaps)
+        return
+    kind = next(kind for kind in JUDGED if kind.__name__ == name)
+    for requirement, timeline in timelines(kind, scoped, gaps, *(count or [60])):
         formula = safety_of(requirement)
         if Bench.of(requirement).first_bad(timeline, formula) != first_broken(formula, timeline):
             raise Noticed("another moment than the formula's")
+
+
+def by_line(kind: str, duration: int, allowing: int, instants: str, end: str) -> None:
+    """A monitor against its formula on one timeline, in a scope, with gaps allowed."""
+    (found,) = [k for k in JUDGED if k.__name__ == kind]
+    form = form_of(found, Fraction(duration), 1)
+    requirement = requirement_of(form, scoped=True, allowing_s=Fraction(allowing))
+    timeline = line(*instants.split(", "), end=end)
+    formula = safety_of(requirement)
+    if Bench.of(requirement).first_bad(timeline, formula) != first_broken(formula, timeline):
+        raise Noticed("another moment than the formula's")
 
 
 def by_case(witness: tuple[Any, ...]) -> None:
@@ -113,6 +132,15 @@ def by_driver(witness: tuple[Any, ...]) -> None:
     relation = relation_of(system, question.commuting(system))
     if next(differences(relation, Random(1), 60), None) is not None:
         raise Noticed("relation and concrete execution differ")
+
+
+def by_endless(witness: tuple[Any, ...]) -> None:
+    """An endless chain of the contract's cases."""
+    job, _ = case_of(witness[0])
+    assert job is not None
+    chains = [chain_task(job, rule, LIMIT_S) for rule in suspects(job)]
+    if not any(isinstance(chain, Chain) for chain in chains):
+        raise Noticed("no chain is found")
 
 
 def by_search(witness: tuple[Any, ...]) -> None:
@@ -160,6 +188,7 @@ CHECKS: dict[str, Callable[[tuple[Any, ...]], None]] = {
     "exhaustive search": by_search,
     "the contract's cases": by_case,
     "by hand": by_hand,
+    "endless chains": by_endless,
     "Rumur": by_rumur,
 }
 
@@ -214,13 +243,16 @@ def witnesses(check: str, fault: str) -> Iterable[tuple[Any, ...]]:
     """What a check is tried with."""
     match check:
         case "temporal logic":
-            return sorted(VARIANTS, key=lambda v: not of_kind(v[0], fault))
+            variants = sorted(VARIANTS, key=lambda v: not of_kind(v[0], fault))
+            return [(kind.__name__, scoped, gaps) for kind, scoped, gaps in variants]
         case "the contract's cases":
             return [(case, name) for case, name in claims() if case not in SLOW]
         case "by hand":
             return [(case,) for case in CASES]
         case "every order" | "exhaustive search" | "certificate anew":
             return [*((name,) for name in JOBS), *((seed,) for seed in range(1000, 1025))]
+        case "endless chains":
+            return [(case,) for case in ENDLESS]
         case _:
             return [(seed,) for seed in range(5000, 5030)] if murphi.is_there() else []
 
@@ -233,7 +265,7 @@ def checks_of(fault: str) -> list[str]:
         return ["temporal logic", "the contract's cases", "by hand", "Rumur"]
     if fault in ORDERS:
         return ["certificate anew", "every order", "exhaustive search"]
-    return ["the contract's cases", "by hand", "every order", "Rumur"]
+    return ["the contract's cases", "by hand", "every order", "endless chains", "Rumur"]
 
 
 SECONDS = 8

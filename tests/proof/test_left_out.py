@@ -118,6 +118,7 @@ end require
         assert check_with_z3(one, 10) is Answer.UNSAT
         assert check_with_cvc5(one, 10) is Answer.UNSAT
 
+
 CURFEW = """\
 switch key "Key" starts off
 lamp a "A" 5 W
