@@ -15,11 +15,11 @@ from verifier.front.folder import read_file
 from verifier.front.handled import Handled, handled_in
 from verifier.front.paint import Paint
 from verifier.front.result_places import line_of
-from verifier.front.run_text import Row, changes_text, table_text
+from verifier.front.run_text import Row, changes_text, table_text, when
 from verifier.front.shown import shown
 from verifier.front.told import changes_told, pair, start_told
 from verifier.model.job import Job
-from verifier.simulate.run import Step
+from verifier.simulate.run import Run, Step
 from verifier.simulate.script import parse_script
 from verifier.simulate.script_play import CannotPlay, Expected, Played, play
 from verifier.source import Sources, Span
@@ -194,20 +194,25 @@ def _rows(job: Job, played: Played, sources: Sources) -> tuple[Row, ...]:
     at = 0
     while at < len(steps):
         length, times = _round(steps, at)
-        rows.extend(_row(steps[n], changes[n], handled[n], sources) for n in range(at, at + length))
+        rows.extend(
+            _row(played.run, steps[n], changes[n], handled[n], sources)
+            for n in range(at, at + length)
+        )
         at += length * times
         if times > 1:
             until = moment(steps[at - 1].at_s, False)
             what = "the same" if length == 1 else f"these {length}"
             rows.append((f"… {until}", f"{what} again, {counted(times - 1, 'time')}", "", ""))
-    rows.append((moment(played.run.fails_s, False), "the script ends", "", ""))
+    rows.append((when(played.run, played.run.fails_s, False), "the script ends", "", ""))
     return tuple(rows)
 
 
-def _row(step: Step, said: tuple[str, ...], handled: tuple[Handled, ...], sources: Sources) -> Row:
+def _row(
+    run: Run, step: Step, said: tuple[str, ...], handled: tuple[Handled, ...], sources: Sources
+) -> Row:
     places = ", ".join(dict.fromkeys(line_of(span, sources) for span in step.because))
     changes = changes_text(said, handled)
-    return moment(step.at_s, False), shown(step.what), changes, shown(places)
+    return when(run, step.at_s, False), shown(step.what), changes, shown(places)
 
 
 def _round(steps: Sequence[Step], at: int) -> tuple[int, int]:
