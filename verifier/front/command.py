@@ -4,86 +4,70 @@ from __future__ import annotations
 
 import io
 import os
-import re
-import shutil
 import sys
 import traceback
 from collections.abc import Sequence
 from fractions import Fraction
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
 from verifier import __version__
 from verifier.diagnostics import Diagnostic, Label, Severity
+from verifier.front.console import (
+    FOLDER,
+    FOLDERS,
+    Duration,
+    Years,
+    checked,
+    judged_all,
+    say,
+    tell,
+    terminal_width,
+    years_from_now,
+)
 from verifier.source import Span
 
 if TYPE_CHECKING:
     from verifier.front.paint import Style
-    from verifier.pipeline import Question, Result
+    from verifier.pipeline import Result
 
 DEBUG_VARIABLE = "DUSKPROOF_DEBUG"
 
-FOLDERS = click.argument("folders", nargs=-1, required=True, metavar="FOLDER…")
-FOLDER = click.argument("folder", metavar="FOLDER")
+BESIDE: dict[str, str] = {}
+"""Commands with a module of their own, ``front/command_NAME.py``, and their first line of help."""
 
 
-class Duration(click.ParamType[Fraction, Any]):
-    """A duration as the rule language writes it, or a bare number of seconds."""
+class Commands(click.Group):
+    """The commands of this module, and those beside it, which are imported when they are used."""
 
-    name = "D"
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """The names of all commands."""
+        return sorted({*super().list_commands(ctx), *BESIDE})
 
-    def convert(
-        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
-    ) -> Fraction:
-        """The seconds of it."""
-        from verifier.front.figures import seconds_of
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """A command; its module is imported here."""
+        if cmd_name not in BESIDE:
+            return super().get_command(ctx, cmd_name)
+        from importlib import import_module
 
-        if isinstance(value, Fraction):
-            return value
-        seconds = seconds_of(str(value))
-        if seconds is None:
-            self.fail(f'"{value}" is not a duration; write 20, "30 s" or "1 min 30 s"', param, ctx)
-        return seconds
+        module = import_module(f"verifier.front.command_{cmd_name.replace('-', '_')}")
+        command = module.command
+        assert isinstance(command, click.Command)
+        return command
 
-
-MOST_YEARS = 100
-
-
-class Years(click.ParamType[tuple[int, int], Any]):
-    """A year, or two with a hyphen."""
-
-    name = "Y-Y"
-
-    def convert(
-        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
-    ) -> tuple[int, int]:
-        """First and last year."""
-        if isinstance(value, tuple):
-            return value
-        found = re.fullmatch(r"(\d{4})(?:\s*[-–]\s*(\d{4}))?", str(value).strip())
-        if found is None:
-            self.fail(f'"{value}" names no years; write 2027 or 2027-2056', param, ctx)
-        first, last = int(found[1]), int(found[2] or found[1])
-        if not 1950 <= first <= last <= 2150 or last - first >= MOST_YEARS:
-            self.fail(
-                f"{value}: the years go up, lie between 1950 and 2150, and are {MOST_YEARS} at most",
-                param,
-                ctx,
-            )
-        return first, last
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """The list of commands, without importing those beside."""
+        rows = []
+        for name in self.list_commands(ctx):
+            own = self.commands.get(name)
+            rows.append((name, BESIDE[name] if own is None else own.get_short_help_str(80)))
+        with formatter.section("Commands"):
+            formatter.write_dl(rows)
 
 
-def years_from_now() -> tuple[int, int]:
-    """This year and 29 more: thirty years for which a job with a site is proved."""
-    from datetime import date
-
-    year = date.today().year
-    return year, year + 29
-
-
-@click.group(context_settings={"help_option_names": ["-h", "--help"]})
+@click.group(cls=Commands, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="duskproof", message="%(prog)s %(version)s")
 @click.option("--debug", is_flag=True, help="If the tool itself fails, show where.")
 def cli(debug: bool) -> None:
@@ -161,55 +145,14 @@ def prove(
         years or years_from_now(),
     )
     try:
-        results = _results(folders, question)
+        results = judged_all(folders, question)
         if certificates is not None:
             results = _with_certificates(results, certificates)
-        return _tell(results, form, strict)
+        return tell(results, form, strict)
     except Exception as error:
         if form == "json":
-            _say(_fault_json(error))
+            say(_fault_json(error))
         raise
-
-
-def _results(folders: tuple[str, ...], question: Question) -> tuple[Result, ...]:
-    from verifier.front.progress import progress
-
-    results: list[Result] = []
-    with progress(sys.stderr) as tell:
-        for folder in folders:
-            result = _result(folder, question, tell)
-            results.append(result)
-            if result.interrupted:
-                break
-    return tuple(results)
-
-
-def _result(folder: str, question: Question, tell: Any) -> Result:
-    from verifier import pipeline
-    from verifier.front.folder import read_folder
-
-    reading = read_folder(folder)
-    if reading.diagnostics:
-        return pipeline.Result(reading.name, reading.sources, None, (), (), reading.diagnostics)
-    return pipeline.prove(
-        reading.sources, reading.name, question, lambda requirement, *_: tell(requirement.name)
-    )
-
-
-def _tell(results: tuple[Result, ...], form: str, strict: bool) -> int:
-    from verifier.front.outcome import exit_code
-
-    if form == "json":
-        from verifier.front.result_json import results_json
-
-        _say(results_json(results, strict))
-    else:
-        from verifier.front.paint import paint_for
-        from verifier.front.result_text import result_text
-
-        paint, width = paint_for(sys.stdout), _width()
-        _say("\n".join(result_text(result, strict, paint, width) for result in results), end="")
-    return int(exit_code(results, strict))
 
 
 def _with_certificates(results: tuple[Result, ...], folder: Path) -> tuple[Result, ...]:
@@ -262,10 +205,10 @@ def check_certificate(files: tuple[str, ...], rules: str | None, time_limit: Fra
 
     job = None
     if rules is not None:
-        result = _checked(rules)
+        result = checked(rules)
         job = result.job
         if job is None or result.rejected:
-            return _tell((result,), "text", False)
+            return tell((result,), "text", False)
     paint, codes_ = paint_for(sys.stdout), set[int]()
     for given in files:
         try:
@@ -273,11 +216,11 @@ def check_certificate(files: tuple[str, ...], rules: str | None, time_limit: Fra
                 told = check_file(path, float(time_limit), job)
                 word = "not checked" if told.unsure else "refused" if told.refused else "accepted"
                 style: Style = "doubt" if told.unsure else "bad" if told.refused else "good"
-                _say(f"{paint(word, style)}  {shown(told.place)}")
-                _say(f"  {shown(told.refused or told.accepted)}")
+                say(f"{paint(word, style)}  {shown(told.place)}")
+                say(f"  {shown(told.refused or told.accepted)}")
                 codes_.add(3 if told.unsure else 1 if told.refused else 0)
         except CannotRead as wrong:
-            _say(diagnostic_text(wrong.args[0], Sources(()), paint, _width()))
+            say(diagnostic_text(wrong.args[0], Sources(()), paint, terminal_width()))
             codes_.add(2)
     return next(code for code in (2, 1, 3, 0) if code in codes_)
 
@@ -317,9 +260,9 @@ def try_(folder: str, script: str | None, every_order: bool) -> int:
     from verifier.front.paint import paint_for
     from verifier.front.trying import try_scripts
 
-    result = _checked(folder)
+    result = checked(folder)
     if result.job is None or result.rejected:
-        return _tell((result,), "text", False)
+        return tell((result,), "text", False)
     tried = try_scripts(
         result.job,
         result.sources,
@@ -327,9 +270,9 @@ def try_(folder: str, script: str | None, every_order: bool) -> int:
         script,
         every_order=every_order,
         paint=paint_for(sys.stdout),
-        width=_width(),
+        width=terminal_width(),
     )
-    _say(tried.text)
+    say(tried.text)
     return tried.code
 
 
@@ -351,12 +294,12 @@ def sun(folder: str, year: int | None, picture: Path | None, form: str) -> int:
     """Show when night and day begin at the site of a job, and the times that it reads."""
     from dataclasses import replace
 
-    result = _checked(folder)
+    result = checked(folder)
     if result.job is None or result.rejected:
-        return _tell((result,), "text", False)
+        return tell((result,), "text", False)
     site = result.job.site
     if site is None or site.latitude_deg is None:
-        return _tell((replace(result, findings=(_no_site(result),)),), form, False)
+        return tell((replace(result, findings=(_no_site(result),)),), form, False)
     from verifier.front.paint import paint_for
     from verifier.front.sun_picture import sun_svg
     from verifier.front.sun_text import sun_json, sun_text
@@ -374,11 +317,11 @@ def sun(folder: str, year: int | None, picture: Path | None, form: str) -> int:
                 (Label(Span("-o", 0, 0)),),
                 "Give a file in a folder that may be written to and has room.",
             )
-            return _tell((replace(result, findings=(problem,)),), form, False)
-    _say(
+            return tell((replace(result, findings=(problem,)),), form, False)
+    say(
         sun_json(found)
         if form == "json"
-        else sun_text(found, paint_for(sys.stdout), _width()).rstrip()
+        else sun_text(found, paint_for(sys.stdout), terminal_width()).rstrip()
     )
     return 0
 
@@ -405,11 +348,11 @@ def graph(folder: str, form: str) -> int:
     from verifier.graph.build import build_graph
     from verifier.graph.render import render_dot, render_mermaid, render_text
 
-    result = _checked(folder)
+    result = checked(folder)
     if result.job is None or result.rejected:
-        return _tell((result,), "text", False)
+        return tell((result,), "text", False)
     render = {"text": render_text, "dot": render_dot, "mermaid": render_mermaid}[form]
-    _say(render(build_graph(result.job)).rstrip("\n"))
+    say(render(build_graph(result.job)).rstrip("\n"))
     return 0
 
 
@@ -422,10 +365,10 @@ def codes(code: str | None) -> int:
     pages = all_codes()
     if code is None:
         widest = max(len(name) for name in pages)
-        _say("\n".join(f"{name:<{widest}}  {page.title}" for name, page in pages.items()))
+        say("\n".join(f"{name:<{widest}}  {page.title}" for name, page in pages.items()))
         return 0
     if code in pages:
-        _say(page_text(pages[code]).rstrip("\n"))
+        say(page_text(pages[code]).rstrip("\n"))
         return 0
     from difflib import get_close_matches
 
@@ -433,7 +376,7 @@ def codes(code: str | None) -> int:
 
     near = get_close_matches(code, list(pages), n=3, cutoff=0.6)
     hint = f"Did you mean {' or '.join(near)}?" if near else "`duskproof codes` lists all of them."
-    _say(f'error: there is no code called "{shown(code)}"  [unknown-code]\n  do: {hint}')
+    say(f'error: there is no code called "{shown(code)}"  [unknown-code]\n  do: {hint}')
     return 2
 
 
@@ -450,23 +393,23 @@ def standard(folder: str | None, only: tuple[str, ...], form: str) -> int:
     from verifier.front.paint import paint_for
     from verifier.front.standard import fits_text, standards_json, standards_of, standards_text
 
-    result = None if folder is None else _checked(folder)
+    result = None if folder is None else checked(folder)
     if result is not None and (result.job is None or result.rejected):
-        return _tell((result,), form, False)
+        return tell((result,), form, False)
     job = None if result is None else result.job
     found = standards_of(None if result is None else result.sources)
     unknown = [name for name in only if name not in {each.name.text for each in found}]
     if unknown:
-        _say(_unknown("standard requirement", unknown[0], [each.name.text for each in found]))
+        say(_unknown("standard requirement", unknown[0], [each.name.text for each in found]))
         return 2
     chosen = tuple(each for each in found if not only or each.name.text in only)
-    paint, width = paint_for(sys.stdout), _width()
+    paint, width = paint_for(sys.stdout), terminal_width()
     if form == "json":
-        _say(standards_json(chosen, job))
+        say(standards_json(chosen, job))
     elif job is None:
-        _say(standards_text(chosen, paint, width))
+        say(standards_text(chosen, paint, width))
     else:
-        _say(fits_text(job, chosen, paint, width))
+        say(fits_text(job, chosen, paint, width))
     return 0
 
 
@@ -482,30 +425,7 @@ def _unknown(what: str, name: str, known: Sequence[str]) -> str:
     return f'error: there is no {what} called "{shown(name)}"  [unknown-name]\n  do: {hint}'
 
 
-def _checked(folder: str) -> Result:
-    from verifier import pipeline
-    from verifier.front.folder import read_folder
-
-    reading = read_folder(folder)
-    if reading.diagnostics:
-        return pipeline.Result(reading.name, reading.sources, None, (), (), reading.diagnostics)
-    return pipeline.checked(reading.sources, reading.name)
-
-
 # ---------------------------------------------------------------- the way out
-
-
-def _width() -> int:
-    return min(max(shutil.get_terminal_size((100, 24)).columns, 40), 140)
-
-
-def _say(text: str, end: str = "\n") -> None:
-    """Prints to standard output; a reader that has gone away (`| head`) is no fault."""
-    try:
-        click.echo(f"{text}{end}", nl=False, color=True)
-        sys.stdout.flush()
-    except BrokenPipeError:
-        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
 
 
 def fault_words(error: BaseException) -> str:

@@ -1,0 +1,141 @@
+"""What the commands share: kinds of argument, reading and judging a job, saying what came out."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+import sys
+from fractions import Fraction
+from typing import TYPE_CHECKING, Any
+
+import click
+
+if TYPE_CHECKING:
+    from verifier.pipeline import Question, Result
+
+FOLDERS = click.argument("folders", nargs=-1, required=True, metavar="FOLDER…")
+FOLDER = click.argument("folder", metavar="FOLDER")
+
+
+class Duration(click.ParamType[Fraction, Any]):
+    """A duration as the rule language writes it, or a bare number of seconds."""
+
+    name = "D"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> Fraction:
+        """The seconds of it."""
+        from verifier.front.figures import seconds_of
+
+        if isinstance(value, Fraction):
+            return value
+        seconds = seconds_of(str(value))
+        if seconds is None:
+            self.fail(f'"{value}" is not a duration; write 20, "30 s" or "1 min 30 s"', param, ctx)
+        return seconds
+
+
+MOST_YEARS = 100
+
+
+class Years(click.ParamType[tuple[int, int], Any]):
+    """A year, or two with a hyphen."""
+
+    name = "Y-Y"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> tuple[int, int]:
+        """First and last year."""
+        if isinstance(value, tuple):
+            return value
+        found = re.fullmatch(r"(\d{4})(?:\s*[-–]\s*(\d{4}))?", str(value).strip())
+        if found is None:
+            self.fail(f'"{value}" names no years; write 2027 or 2027-2056', param, ctx)
+        first, last = int(found[1]), int(found[2] or found[1])
+        if not 1950 <= first <= last <= 2150 or last - first >= MOST_YEARS:
+            self.fail(
+                f"{value}: the years go up, lie between 1950 and 2150, and are {MOST_YEARS} at most",
+                param,
+                ctx,
+            )
+        return first, last
+
+
+def years_from_now() -> tuple[int, int]:
+    """This year and 29 more: thirty years for which a job with a site is proved."""
+    from datetime import date
+
+    year = date.today().year
+    return year, year + 29
+
+
+def checked(folder: str) -> Result:
+    """The job of a folder, without verdicts."""
+    from verifier import pipeline
+    from verifier.front.folder import read_folder
+
+    reading = read_folder(folder)
+    if reading.diagnostics:
+        return pipeline.Result(reading.name, reading.sources, None, (), (), reading.diagnostics)
+    return pipeline.checked(reading.sources, reading.name)
+
+
+def judged_all(folders: tuple[str, ...], question: Question) -> tuple[Result, ...]:
+    """The results of several folders; progress is told meanwhile."""
+    from verifier.front.progress import progress
+
+    results: list[Result] = []
+    with progress(sys.stderr) as tell:
+        for folder in folders:
+            result = judged(folder, question, tell)
+            results.append(result)
+            if result.interrupted:
+                break
+    return tuple(results)
+
+
+def judged(folder: str, question: Question, tell: Any) -> Result:
+    """The result of one folder; ``tell`` hears the name of each requirement that is judged."""
+    from verifier import pipeline
+    from verifier.front.folder import read_folder
+
+    reading = read_folder(folder)
+    if reading.diagnostics:
+        return pipeline.Result(reading.name, reading.sources, None, (), (), reading.diagnostics)
+    return pipeline.prove(
+        reading.sources, reading.name, question, lambda requirement, *_: tell(requirement.name)
+    )
+
+
+def tell(results: tuple[Result, ...], form: str, strict: bool) -> int:
+    """Says what came out, as text or JSON; the exit code."""
+    from verifier.front.outcome import exit_code
+
+    if form == "json":
+        from verifier.front.result_json import results_json
+
+        say(results_json(results, strict))
+    else:
+        from verifier.front.paint import paint_for
+        from verifier.front.result_text import result_text
+
+        paint, width = paint_for(sys.stdout), terminal_width()
+        say("\n".join(result_text(result, strict, paint, width) for result in results), end="")
+    return int(exit_code(results, strict))
+
+
+def terminal_width() -> int:
+    """The columns of the terminal, between 40 and 140."""
+    return min(max(shutil.get_terminal_size((100, 24)).columns, 40), 140)
+
+
+def say(text: str, end: str = "\n") -> None:
+    """Prints to standard output; a reader that has gone away (`| head`) is no fault."""
+    try:
+        click.echo(f"{text}{end}", nl=False, color=True)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        sys.stdout = open(os.devnull, "w", encoding="utf-8")  # noqa: SIM115
