@@ -303,10 +303,10 @@ def judge(job: Job, requirement: Requirement, run: Run) -> None:
     recorder, ways = ways_of(job, requirement, run)
     formula = safety_of(requirement)
     small = max((step.at_s - step.earliest_s for step in run.steps), default=Fraction(0))
-    end = run.fails_s + small + recorder.unit.size_s / 2
+    end = run.end_s[0] + small + recorder.unit.size_s / 2
     moments = [first_broken(formula, Timeline(way.instants, max(end, way.at_s))) for way in ways]
     assert any(agrees(moment, run, end) for moment in moments), moments
-    assert all(m is None or m.at_s >= run.fails_s for m in moments), "it fails earlier"
+    assert all(m is None or m.at_s >= run.end_s[0] for m in moments), "it fails earlier"
     for way in ways if run.steps else ():
         assert first_broken(formula, Timeline(way.instants[:-1], way.at_s)) is None
 
@@ -315,9 +315,9 @@ def agrees(moment: Moment | None, run: Run, end: Fraction) -> bool:
     """Whether a moment is the one of the run: "just after" is a little later in exact figures."""
     if moment is None:
         return False
-    if (moment.at_s, moment.just_after) == (run.fails_s, run.fails_just_after):
+    if (moment.at_s, moment.just_after) == (run.end_s[0], run.end_s[1]):
         return True
-    return run.fails_just_after and run.fails_s < moment.at_s <= end
+    return run.end_s[1] and run.end_s[0] < moment.at_s <= end
 
 
 @pytest.mark.parametrize("chunk", CHUNKS)
@@ -406,7 +406,7 @@ def test_the_longest_time_that_is_answered_is_the_longest_on_its_run(job: Job) -
 
     def broken(d: Fraction, way: Played) -> Moment | None:
         asked = replace(requirement, form=AfterLast(form.events, Not(form.condition), d))
-        end = max(way.at_s, run.fails_s)
+        end = max(way.at_s, run.end_s[0])
         return first_broken(with_c_turned(formula_of(asked)), Timeline(way.instants, end))
 
     assert all(broken(bound, way) is None for way in ways)

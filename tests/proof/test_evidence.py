@@ -118,7 +118,7 @@ def test_a_run_with_a_moment_changed_does_not_replay() -> None:
     found = holds_or_breaks(question)
     assert isinstance(found, Breaks)
     timeline = found.timeline
-    early = replace(timeline, timed=replace(timeline.timed, end=(1, 0)))
+    early = replace(timeline, timed=replace(timeline.timed, end=(1, 0)), edges=())
     with pytest.raises(EvidenceFailed, match="does not fail"):
         run_of(question, early, question.system.bad)
 

@@ -19,7 +19,8 @@ from verifier.proof.question import (
     Question,
 )
 from verifier.proof.relation import bad_cubes
-from verifier.proof.timing import Timeline, exact_times
+from verifier.proof.rounding import rounded
+from verifier.proof.timing import Timeline, moments_of
 from verifier.proof.verdict import Certificate
 from verifier.proof.whole import replay_on_whole
 from verifier.simulate.instant import outcomes
@@ -79,9 +80,9 @@ def best_timeline(question: Question, reached: tuple[Reached, ...]) -> Timeline:
         raise unreal
     if best is None:
         raise EvidenceFailed("no path to a failing zone has times of its own")
-    if dated or best.timed.end == (0, 0):
-        return best
-    return earliest_of_length(question.moves, len(best.path), best)
+    if not dated and best.timed.end != (0, 0):
+        return earliest_of_length(question.moves, len(best.path), best)
+    return best
 
 
 def _sooner(one: Timeline, other: Timeline) -> bool:
@@ -95,7 +96,24 @@ def run_of(
     *,
     rests: bool = False,
 ) -> Run:
-    """The run of a timeline, replayed. Raises: EvidenceFailed."""
+    """The run of a timeline, replayed, at the moments to tell it with. Raises: EvidenceFailed."""
+    usual = rounded(question.moves, timeline)
+    if usual is not timeline:
+        try:
+            return _run_at(question, usual, bad, rests=rests)
+        except NotOnTheWhole:
+            # What lies outside the slice does not fit these moments; the earliest may.
+            pass
+    return _run_at(question, timeline, bad, rests=rests)
+
+
+def _run_at(
+    question: Question,
+    timeline: Timeline,
+    bad: Callable[[Registers], bool] | None,
+    *,
+    rests: bool,
+) -> Run:
     system = question.system
     start, _ = begun(question, timeline)
     replayed, final = _replayed(question, timeline, bad)
@@ -107,7 +125,7 @@ def run_of(
 def begun(question: Question, timeline: Timeline) -> tuple[Concrete, Steps]:
     """The concrete start of a timeline, and its steps as they are replayed."""
     system = question.system
-    moments, _ = exact_times(timeline.timed)
+    moments, _ = moments_of(timeline)
     start = Concrete(timeline.start, (Fraction(0),) * len(system.layout.clocks))
     return start, [
         (at, system.happenings[move.happening], move.target)
@@ -125,7 +143,7 @@ def told(
 ) -> Run:
     """A replayed run in the contract's words."""
     system, unit = question.system, question.system.unit
-    moments, _ = exact_times(timeline.timed)
+    moments, _ = moments_of(timeline)
     before = start
     steps: list[Step] = []
     for k, (move, result) in enumerate(zip(timeline.path, replayed, strict=True)):
@@ -153,7 +171,14 @@ def told(
         None,
         rests,
         clock_of(question.system, timeline),
+        *_ends(question, timeline),
     )
+
+
+def _ends(question: Question, timeline: Timeline) -> tuple[Fraction, bool]:
+    """When it fails by the moments with which it is told: seconds, and whether just after."""
+    units, small = timeline.timed.end if timeline.ends is None else timeline.ends
+    return question.system.unit.seconds(Fraction(units)), small > 0
 
 
 def clock_of(system: System, timeline: Timeline) -> RunClock | None:
@@ -175,7 +200,7 @@ def _replayed(
     question: Question, timeline: Timeline, bad: Callable[[Registers], bool] | None = None
 ) -> tuple[list[Replayed], Concrete]:
     system = question.system
-    moments, end = exact_times(timeline.timed)
+    moments, end = moments_of(timeline)
     start, steps = begun(question, timeline)
     replayed, last = replayed_steps(question, start, steps, end, timeline.begins_s, bad)
     final = passed(system, last, end - (moments[-1] if moments else Fraction(0)))

@@ -8,7 +8,7 @@ path is no run of the job (:class:`NoRealRun`).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import islice, product
 from math import ceil
@@ -18,6 +18,7 @@ from verifier.proof.timing import (
     Edge,
     Timed,
     Timeline,
+    distances,
     edges_of,
     least_moments,
 )
@@ -58,12 +59,13 @@ def timeline_of(
         return None
     placed = system.world.in_calendar
     if placed is None and not system.fading:
-        return Timeline(start, path, plain)
+        return Timeline(start, path, plain, edges=tuple(edges))
     if placed is None or placed.calendar.site is None:
         timed = _along_fades(moves, start, path, edges, plain)
         if timed is None:
             raise NoRealRun("no such run has fades that are straight")
-        return Timeline(start, path, timed, _round_the_clock(system, start, path, timed))
+        pinned = _round_the_clock(system, start, path)
+        return _begun(system, Timeline(start, path, timed, edges=tuple(edges), pinned=pinned))
     # A real date keeps to what the calendar's own clocks ask, and there is more than one way to.
     edges = edges_of(moves, start, path, final, placed.clocks())
     found = False
@@ -75,13 +77,34 @@ def timeline_of(
         found = True
         straight = _along_fades(moves, start, path, dated, timed)
         if straight is not None:
-            begins = first.at_s - system.unit.seconds(_moment(straight, first.node))
-            return Timeline(start, path, straight, begins)
+            pinned = (first.node, first.at_s)
+            timeline = Timeline(start, path, straight, edges=tuple(dated), pinned=pinned)
+            return _begun(system, timeline)
     raise NoRealRun(
         "no such run has fades that are straight"
         if found
         else f"no date of the years {placed.calendar.years[0]} to {placed.calendar.years[1]} has it"
     )
+
+
+def _begun(system: System, timeline: Timeline) -> Timeline:
+    """The timeline with the moment at which it begins, from the one that the calendar fixes."""
+    if timeline.pinned is None:
+        return timeline
+    node, absolute = timeline.pinned
+    begins = absolute - system.unit.seconds(_moment(timeline.timed, node))
+    return replace(timeline, begins_s=begins if _dated(system) else begins % _period(system))
+
+
+def _dated(system: System) -> bool:
+    placed = system.world.in_calendar
+    return placed is not None and placed.calendar.site is not None
+
+
+def _period(system: System) -> int:
+    placed = system.world.in_calendar
+    assert placed is not None
+    return WEEK_S if placed.calendar.marks.period == WEEK_S else DAY_S
 
 
 def _moment(timed: Timed, node: int) -> Fraction:
@@ -119,7 +142,7 @@ def _dates(
     assert placed is not None
     calendar, size = placed.calendar, system.unit.size_s
     turns = _turns(system, path)
-    apart = _distances(count, edges)
+    apart = distances(count, edges)
     end = count - 1
     if not turns:
         return _within_a_phase(calendar, start[placed.phase].bit_length() - 1, apart[0][end], size)
@@ -211,47 +234,21 @@ def _units(value: tuple[Fraction | int, int] | None) -> Fraction:
     return Fraction(-1 << 60) if value is None else Fraction(value[0])
 
 
-def _distances(count: int, edges: list[Edge]) -> list[list[tuple[Fraction | int, int] | None]]:
-    """How much later, at least, each node is than each other one (None: nothing is asked)."""
-    apart: list[list[tuple[Fraction | int, int] | None]] = [[None] * count for _ in range(count)]
-    for node in range(count):
-        apart[node][node] = (0, 0)
-    for a, b, units, small in edges:
-        old = apart[a][b]
-        if old is None or (units, small) > old:
-            apart[a][b] = (units, small)
-    for k in range(count):
-        via = apart[k]
-        for row in apart:
-            to = row[k]
-            if to is None:
-                continue
-            for j, rest in enumerate(via):
-                if rest is not None:
-                    whole = (to[0] + rest[0], to[1] + rest[1])
-                    known = row[j]
-                    if known is None or whole > known:
-                        row[j] = whole
-    return apart
-
-
 def _round_the_clock(
-    system: System, start: Discrete, path: tuple[Move, ...], timed: Timed
-) -> Fraction | None:
-    """When a run begins by a clock that no site ties to a date; None if it reads no clock."""
+    system: System, start: Discrete, path: tuple[Move, ...]
+) -> tuple[int, Fraction] | None:
+    """A node of a path, and what a clock that no site ties to a date shows there, if it is read."""
     placed = system.world.in_calendar
     if placed is None:
         return None
     calendar = placed.calendar
-    period = WEEK_S if calendar.marks.period == WEEK_S else DAY_S
     turns = _turns(system, path)
     if not turns:
         phase = calendar.phases[start[placed.phase].bit_length() - 1]
-        return Fraction(calendar.marks.times[phase.stretch])
+        return 0, Fraction(calendar.marks.times[phase.stretch])
     node, number = turns[0]
     after = calendar.phases[calendar.turns[number].after]
-    time = calendar.marks.times[after.stretch] - system.unit.seconds(_moment(timed, node))
-    return time % period
+    return node, Fraction(calendar.marks.times[after.stretch])
 
 
 # ---------------------------------------------------------------- fades
@@ -428,7 +425,7 @@ def _cut_at(
     """
     assert leg.cut is not None
     least = Fraction(timed.moments[leg.cut - 1][0]) - timed.moments[leg.begin - 1][0]
-    latest = _distances(count, edges)[leg.cut][leg.begin]
+    latest = distances(count, edges)[leg.cut][leg.begin]
     most = least + 60 / size if latest is None else -Fraction(latest[0])
     wanted = least + (most - least) * part
     for grain in (Fraction(1), Fraction(1, 2), Fraction(1, 10), Fraction(1, 100)):

@@ -27,7 +27,8 @@ from verifier.proof.fit import NoRealRun, timeline_of
 from verifier.proof.invariant import invariant_of
 from verifier.proof.moves import Constraint, Discrete, Moves, TooLarge, guards_of
 from verifier.proof.question import Question
-from verifier.proof.timing import Timed, Timeline, exact_times
+from verifier.proof.rounding import rounded
+from verifier.proof.timing import Timed, Timeline, moments_of
 from verifier.proof.vacuity import vacuity
 from verifier.proof.verdict import Answered, Proved, Refuted, Verdict
 from verifier.proof.zones import INFINITE, Zone, constrained_all
@@ -254,7 +255,7 @@ def _later(timeline: Timeline, k: int, units: int) -> tuple[int, Timeline]:
         for n, (whole, small) in enumerate(timeline.timed.moments)
     )
     whole, small = timeline.timed.end
-    return units, replace(timeline, timed=Timed(moments, (whole + units, small)))
+    return units, replace(timeline, timed=Timed(moments, (whole + units, small)), edges=())
 
 
 def _beyond(bad: Wanted, clock: int, limit: int, units: int) -> Wanted:
@@ -273,6 +274,7 @@ def _cycle(
             continue
         if timeline is None:
             continue
+        timeline = rounded(question.moves, timeline)
         found = _cycle_after(question, timeline, wanted, keeps_counting)
         if found is not None:
             return found
@@ -288,7 +290,7 @@ def _cycle_after(
 ) -> Run | None:
     """A cycle in ticks from the end of a timeline, through a wanted state, in which time passes."""
     system = question.system
-    moments, end = exact_times(timeline.timed)
+    moments, end = moments_of(timeline)
     start, steps = begun(question, timeline)
     _, last = replayed_steps(question, start, steps, end, timeline.begins_s)
     waited = end - (moments[-1] if moments else Fraction(0))

@@ -7,6 +7,7 @@ moment "just after" another; such moments are pairs (units, number of small step
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 from math import lcm
@@ -16,6 +17,9 @@ from verifier.proof.zones import INFINITE
 
 Moment = tuple[Fraction | int, int]
 """Units, and how many small steps after."""
+
+Edge = tuple[int, int, Fraction | int, int]
+"""``(a, b, units, small)``: moment b is at least moment a plus that."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,10 +42,14 @@ class Timeline:
     path: tuple[Move, ...]
     timed: Timed
     begins_s: Fraction | None = None
-
-
-Edge = tuple[int, int, Fraction | int, int]
-"""``(a, b, units, small)``: moment b is at least moment a plus that."""
+    edges: tuple[Edge, ...] = ()
+    """What its moments have to keep to; none if they cannot be moved one by one (fades)."""
+    pinned: tuple[int, Fraction] | None = None
+    """A node of the path and the second of the calendar at which it is."""
+    exact: tuple[tuple[Fraction, ...], Fraction] | None = None
+    """Moments and end as they are told and replayed; None: just as early as can be."""
+    ends: Moment | None = None
+    """With ``exact``: the earliest moment of its failing."""
 
 
 def edges_of(
@@ -122,6 +130,35 @@ def exact_times(timed: Timed) -> tuple[tuple[Fraction, ...], Fraction]:
     step = Fraction(1, 2 * (most + 1) * (1 if scale == 1 else FINER * scale))
     exact = [units + small * step for units, small in moments]
     return tuple(exact[:-1]), exact[-1]
+
+
+def moments_of(timeline: Timeline) -> tuple[tuple[Fraction, ...], Fraction]:
+    """The moments (units) at which a timeline is replayed, and its end."""
+    return exact_times(timeline.timed) if timeline.exact is None else timeline.exact
+
+
+def distances(count: int, edges: Iterable[Edge]) -> list[list[tuple[Fraction | int, int] | None]]:
+    """How much later, at least, each node is than each other one (None: nothing is asked)."""
+    apart: list[list[tuple[Fraction | int, int] | None]] = [[None] * count for _ in range(count)]
+    for node in range(count):
+        apart[node][node] = (0, 0)
+    for a, b, units, small in edges:
+        old = apart[a][b]
+        if old is None or (units, small) > old:
+            apart[a][b] = (units, small)
+    for k in range(count):
+        via = apart[k]
+        for row in apart:
+            to = row[k]
+            if to is None:
+                continue
+            for j, rest in enumerate(via):
+                if rest is not None:
+                    whole = (to[0] + rest[0], to[1] + rest[1])
+                    known = row[j]
+                    if known is None or whole > known:
+                        row[j] = whole
+    return apart
 
 
 FINER = 64

@@ -12,9 +12,10 @@ from verifier.source import Span
 class Step:
     """One happening with all that it set off, up to the next settled instant.
 
-    ``at_s`` is the exact moment at which the replay puts it; ``earliest_s`` the infimum of the
-    moments at which it can happen in this run (what is shown and what JSON calls ``at_s``);
-    ``just_after`` says that the infimum itself is not possible ("just after 60 s").
+    ``at_s`` is the exact moment at which the replay puts it, a usual one where there is a choice;
+    ``earliest_s`` the infimum of the moments at which it can happen in this run (what is shown
+    and what JSON calls ``at_s``); ``just_after`` says that the infimum itself is not possible
+    ("just after 60 s").
     ``what`` is a short sentence in the contract's words (``side_door becomes open``).
     ``changes`` are (subject, new value) as settled afterwards, declared order; rules' runs appear
     as (rule, ``"running"``, ``"2 running"`` or ``"idle"``), with ``", 1 waiting"`` after it where
@@ -60,3 +61,13 @@ class Run:
     cycle_from: int | None
     rests: bool
     clock: RunClock | None = None
+    ends_s: Fraction | None = None
+    ends_just_after: bool = False
+    """When it fails by the steps' ``at_s``, likewise (None: at ``fails_s``)."""
+
+    @property
+    def end_s(self) -> tuple[Fraction, bool]:
+        """When it fails as it is told by ``at_s``, and whether only just after that."""
+        if self.ends_s is None:
+            return self.fails_s, self.fails_just_after
+        return self.ends_s, self.ends_just_after
