@@ -57,7 +57,7 @@ def test_what_happens_outside_is_told_at_moments_with_a_usual_while_between() ->
     at = [step.at_s for step in verdict.run.steps]
     assert at[0] == 0
     assert at[-1] == 60
-    assert verdict.run.end_s == (60, False)
+    assert verdict.run.end_s == (Fraction(60), False)
 
 
 def test_what_has_to_be_quick_is_quick() -> None:

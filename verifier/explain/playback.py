@@ -6,7 +6,7 @@ with one happening less, it shows what that rule or that happening had to do wit
 the reference interpreter: no solver, no engine.
 
 What runs out by itself happens when it is due. Where more than one order is possible, that of the
-run comes first; ``every`` looks through all of them for one that fails.
+run comes first; one that fails, or keeps, is looked for through all of them.
 """
 
 from __future__ import annotations
@@ -15,12 +15,13 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import islice, product
+from typing import Literal
 
 from verifier.graph.slice import slice_job
 from verifier.model.job import Job, Requirement
 from verifier.proof.planned import Dates, Line, Lines
 from verifier.simulate.instant import outcomes
-from verifier.simulate.monitor import LeadsToMonitor
+from verifier.simulate.monitor import LeadsToMonitor, MeasureMonitor
 from verifier.simulate.replay import Concrete, concrete, fails, passed, registers_of
 from verifier.simulate.run import Run
 from verifier.simulate.script import BY_ITSELF
@@ -132,15 +133,19 @@ def outside_of(system: System) -> dict[str, list[Happening]]:
     return found
 
 
+Seek = Literal["like", "fails", "keeps"]
+
+
 def play(
-    job: Job | System, requirement: Requirement, case: Case, *, every: bool = False
+    job: Job | System, requirement: Requirement, case: Case, seek: Seek = "like"
 ) -> Played | Impossible:
     """What comes of a case on a job (or a system of its own).
 
-    ``every``: the first order that fails, if any does; else the order nearest to the case's own.
+    ``seek``: the order that is most ``like`` the case's own; or the first that ``fails``, or that
+    ``keeps`` the requirement, if any does.
     """
     system = job if isinstance(job, System) else system_of(job, requirement)
-    return _Playing(system, case, every).played()
+    return _Playing(system, case, seek).played()
 
 
 def starts_of(
@@ -192,8 +197,8 @@ class _Node:
 
 
 class _Playing:
-    def __init__(self, system: System, case: Case, every: bool) -> None:
-        self.system, self.case, self.every = system, case, every
+    def __init__(self, system: System, case: Case, seek: Seek) -> None:
+        self.system, self.case, self.seek = system, case, seek
         self.size = system.unit.size_s
         self.outside = outside_of(system)
         self.itself = [h for h in system.happenings if isinstance(h, BY_ITSELF)]
@@ -201,7 +206,7 @@ class _Playing:
         self.occurs = tuple(o for o in case.occurs if o.what in self.outside)
         turning = case.sequence[:1] and case.sequence[0] not in self.outside
         self.dates = Dates(system, case.begins_s, bool(turning))
-        self.in_the_end = isinstance(system.monitor, LeadsToMonitor)
+        self.in_the_end = isinstance(system.monitor, LeadsToMonitor | MeasureMonitor)
         self.rank = {
             span: place for place, span in enumerate(s for each in case.order for s in each)
         }
@@ -219,7 +224,7 @@ class _Playing:
             node = replace(node, fails=self._failing(start, Fraction(0), Fraction(0)))
             for end in self._ways(node):
                 done = Played(self.system, start, end.steps, end.now_s, end.fails)
-                if done.fails is not None or not self.every:
+                if self.seek == "like" or (done.fails is not None) is (self.seek == "fails"):
                     return done
                 first = first or done
                 if self.tried > MOST_TRIED:
@@ -233,7 +238,7 @@ class _Playing:
             here = stack.pop()
             if here.ended or (here.fails is not None and not self.in_the_end) or self._over(here):
                 yield self._ended(here)
-                if not self.every:
+                if self.seek == "like":
                     return
                 continue
             if self.tried > MOST_TRIED:
@@ -247,7 +252,7 @@ class _Playing:
         if not self.in_the_end:
             return False
         if self._wait(node.state, outside=False) is None:
-            return True
+            return self._wait(node.state, outside=True) is None
         after = len(node.steps) - sum(s.at_s <= self._last() for s in node.steps)
         return after > MOST_AFTER or self._cycle(node) is not None
 
@@ -279,12 +284,15 @@ class _Playing:
         monitor = self.system.monitor
         if not self.in_the_end:
             return node
-        assert monitor is not None
-        if not fails(self.system, node.state, monitor.was_handled):
-            return replace(node, fails=None)
         back = self._cycle(node)
         lasting = [node.state] if back is None else [s.state for s in node.steps[back + 1 :]]
-        bad = any(not fails(self.system, state, monitor.holds) for state in lasting)
+        if isinstance(monitor, MeasureMonitor):
+            bad = any(fails(self.system, state, monitor.measured) for state in lasting)
+        else:
+            assert isinstance(monitor, LeadsToMonitor)
+            bad = fails(self.system, node.state, monitor.was_handled) and any(
+                not fails(self.system, state, monitor.holds) for state in lasting
+            )
         return replace(node, fails=(node.now_s, False) if bad else None)
 
     # ------------------------------------------------------------ one step
@@ -306,10 +314,16 @@ class _Playing:
                 planned.append(each.happening)
         wait = self._wait(node.state, outside=False)
         due = None if wait is None else node.now_s + wait * self.size
-        goal = until if due is None else min(until, due)
+        goal, ends_here = until if due is None else min(until, due), False
         must = self._wait(node.state, outside=True)
         if must is not None and node.now_s + must * self.size < goal:
-            self.why = "something else has to happen before"
+            if node.occurred < len(self.occurs) or self.in_the_end:
+                self.why = "something else has to happen before"
+                return []
+            # What has to happen next is no part of the case, so it is over.
+            goal, ends_here = node.now_s + must * self.size, True
+        if self.in_the_end and due is None and node.occurred == len(self.occurs) and not planned:
+            self.why = "something else has to happen"
             return []
         later = passed(self.system, node.state, (goal - node.now_s) / self.size)
         if later is None:
@@ -319,6 +333,8 @@ class _Playing:
         here = replace(node, state=later, now_s=goal, fails=failed)
         if failed is not None and failed[0] < goal and not self.in_the_end:
             return [here]
+        if ends_here:
+            return [replace(here, ended=True)]
         options: list[_Node] = []
         if node.occurred < len(self.occurs) and goal == self.occurs[node.occurred].at_s:
             for happening in self.outside[self.occurs[node.occurred].what]:
@@ -331,9 +347,9 @@ class _Playing:
                     options.extend(self._after(here, happening, 0))
         options.sort(key=lambda one: self._likeness(node, one))
         if node.occurred == len(self.occurs) and goal == self.case.until_s and not self.in_the_end:
-            # What is due at the very end may be left for after it, unless the case has it.
-            at = 0 if node.followed >= len(self.case.sequence) else len(options)
-            options.insert(at, replace(here, ended=True))
+            told = self.seek == "like" and node.followed >= len(self.case.sequence)
+            if told or not options:
+                options.insert(0, replace(here, ended=True))
         if not options:
             self.why = "time cannot go on"
             if node.occurred < len(self.occurs):

@@ -35,7 +35,9 @@ if TYPE_CHECKING:
 
 DEBUG_VARIABLE = "DUSKPROOF_DEBUG"
 
-BESIDE: dict[str, str] = {}
+BESIDE: dict[str, str] = {
+    "explain": "Tell why requirements fail: story, causes, and what would have gone well.",
+}
 """Commands with a module of their own, ``front/command_NAME.py``, and their first line of help."""
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from fractions import Fraction
 from typing import assert_never
 
-from verifier.front.clock_words import ClockTold
+from verifier.explain.clock_words import ClockTold
 from verifier.front.figures import counted, is_short, listed, moment, rounded
 from verifier.model.job import (
     AfterLast,

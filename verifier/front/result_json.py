@@ -8,10 +8,10 @@ from typing import Any, assert_never
 
 from verifier import __version__
 from verifier.diagnostics import Diagnostic
-from verifier.front.clock_words import ClockTold
+from verifier.explain.clock_words import ClockTold
+from verifier.explain.handled import Handled, handled_in
 from verifier.front.diagnostic_text import in_order, where
 from verifier.front.each_fault import survives
-from verifier.front.handled import Handled, handled_in
 from verifier.front.outcome import exit_code
 from verifier.front.reason import bound_words, method, reason
 from verifier.front.result_places import line_of

@@ -6,13 +6,13 @@ import textwrap
 from collections.abc import Sequence
 from fractions import Fraction
 
-from verifier.front.clock_words import ClockTold
+from verifier.explain.clock_words import ClockTold
+from verifier.explain.handled import Handled, handled_in
+from verifier.explain.told import REPORTED, changes_told, parted_in_the_end, start_told
 from verifier.front.figures import moment
-from verifier.front.handled import Handled, handled_in
 from verifier.front.paint import Paint
 from verifier.front.result_places import line_of
 from verifier.front.shown import columns, padded, shown
-from verifier.front.told import REPORTED, changes_told, parted_in_the_end, start_told
 from verifier.model.job import (
     Always,
     AtMostTimes,

@@ -73,16 +73,25 @@ def _told(diagram: Diagram) -> str:
 
 
 def _places(diagram: Diagram) -> list[float]:
-    """Where each instant stands, from left to right."""
+    """Where each instant stands, from left to right, and where the last stretch ends."""
     xs = [float(LABEL + 8)]
-    for k, (before, after) in enumerate(zip(diagram.instants, diagram.instants[1:], strict=False)):
-        gap = 34 + 9 * log2(1 + float(after.at_s - before.at_s))
-        words = max((_new_word(lane, k) for lane in diagram.lanes), key=columns, default="")
-        axis = max(columns(_axis(i)) for i in (before, after))
-        xs.append(xs[-1] + max(min(gap, 110.0), columns(words) * _CHARACTER + 14, axis * 6.0 + 10))
-    last = max((_new_word(lane, len(xs) - 1) for lane in diagram.lanes), key=columns, default="")
-    xs.append(xs[-1] + max(40.0, columns(last) * _CHARACTER + 14))
+    for k, instant in enumerate(diagram.instants):
+        asked = max(_room(diagram, lane, number, k) for number, lane in enumerate(diagram.lanes))
+        if k + 1 < len(diagram.instants):
+            after = diagram.instants[k + 1]
+            gap = 34 + 9 * log2(1 + max(float(after.at_s - instant.at_s), 0.0))
+            axis = max(columns(_axis(instant)), columns(_axis(after))) * 6.0 + 10
+            asked = max(asked, min(gap, 110.0), axis)
+        else:
+            asked = max(asked, columns(_axis(instant)) * 3.2)
+        xs.append(xs[-1] + asked)
     return xs
+
+
+def _room(diagram: Diagram, lane: Lane, number: int, k: int) -> float:
+    """What a stretch has to hold: a word where it is new, and marks."""
+    word = columns(_new_word(lane, k)) * _CHARACTER + 14
+    return word + 20 * sum(m.lane == number and m.instant == k for m in diagram.marks)
 
 
 def _new_word(lane: Lane, k: int) -> str:
@@ -146,9 +155,13 @@ def _lane(lane: Lane, top: int, xs: list[float], name: str) -> list[str]:
         if lane.kind == "claim":
             parts.extend(_claimed(value, left, right, high, low, name))
         elif height is None:
+            if k and lane.values[k - 1] == value:
+                continue
+            same = next((n for n in range(k, len(lane.values)) if lane.values[n] != value), -1)
             parts.append(
-                f'<rect x="{left:.1f}" y="{high}" width="{right - left:.1f}" height="{low - high}" '
-                f'fill="{_FILL[lane.kind]}" stroke="{_EDGE[lane.kind]}" stroke-width="0.8"/>'
+                f'<rect x="{left:.1f}" y="{high}" width="{xs[same] - left:.1f}" '
+                f'height="{low - high}" fill="{_FILL[lane.kind]}" stroke="{_EDGE[lane.kind]}" '
+                'stroke-width="0.8"/>'
             )
         else:
             y = low - float(height) * (low - high)
@@ -220,10 +233,10 @@ def _bar(diagram: Diagram, bar: Bar, tops: list[int], xs: list[float]) -> list[s
 
 
 def _mark(diagram: Diagram, mark: Mark, tops: list[int], xs: list[float]) -> str:
-    """A ring with a letter at a value."""
-    x = (xs[mark.instant] + xs[mark.instant + 1]) / 2
-    x = max(x, xs[mark.instant + 1] - 14)
-    y = tops[mark.lane] + 14
+    """A ring with a letter at the end of the stretch in which a value matters."""
+    others = [m for m in diagram.marks if (m.lane, m.instant) == (mark.lane, mark.instant)]
+    x = xs[mark.instant + 1] - 11 - 20 * (len(others) - 1 - others.index(mark))
+    y = tops[mark.lane] + 16
     return (
         f'<circle cx="{x:.1f}" cy="{y}" r="8.5" fill="#ffffff" stroke="{_BROKEN}" stroke-width="2"/>'
         f'<text x="{x:.1f}" y="{y + 4}" text-anchor="middle" font-size="11" font-weight="bold">'

@@ -9,15 +9,15 @@ from difflib import get_close_matches
 from pathlib import Path
 
 from verifier.diagnostics import Diagnostic, Label, Severity
+from verifier.explain.handled import Handled, handled_in
+from verifier.explain.told import changes_told, pair, start_told
 from verifier.front.diagnostic_text import diagnostic_text
 from verifier.front.figures import counted, moment
 from verifier.front.folder import read_file
-from verifier.front.handled import Handled, handled_in
 from verifier.front.paint import Paint
 from verifier.front.result_places import line_of
 from verifier.front.run_text import Row, changes_text, table_text, when
 from verifier.front.shown import shown
-from verifier.front.told import changes_told, pair, start_told
 from verifier.model.job import Job
 from verifier.simulate.run import Run, Step
 from verifier.simulate.script import parse_script

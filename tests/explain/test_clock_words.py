@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from verifier.front.clock_words import ClockTold
+from verifier.explain.clock_words import ClockTold
 from verifier.simulate.run import RunClock
 
 ZONES = sorted(zone for zone in available_timezones() if "/" in zone)

@@ -9,8 +9,8 @@ from typing import Any
 
 import pytest
 
+from verifier.explain.told import changes_told, parted_in_the_end, start_told
 from verifier.front import command
-from verifier.front.told import changes_told, parted_in_the_end, start_told
 from verifier.simulate.run import Step
 
 Changes = tuple[tuple[str, str], ...]
