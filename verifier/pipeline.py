@@ -120,7 +120,7 @@ def with_requirements(result: Result, job: Job, question: Question) -> Result:
     if not question.only and not question.forms:
         chosen = list(job.requirements)
     findings = [
-        _unknown_requirement(name, job) for name in question.only if name not in job.requirement
+        unknown_requirement(name, job) for name in question.only if name not in job.requirement
     ]
     files = list(result.sources.files)
     for name, text in zip(_free_names(job, len(question.forms)), question.forms, strict=True):
@@ -221,7 +221,8 @@ def _free_names(job: Job, count: int) -> list[str]:
     return names
 
 
-def _unknown_requirement(name: str, job: Job) -> Diagnostic:
+def unknown_requirement(name: str, job: Job) -> Diagnostic:
+    """The error that a name is which no requirement of the job has."""
     known = [r.name for r in job.requirements]
     near = get_close_matches(name, known, n=3, cutoff=0.6)
     if near:

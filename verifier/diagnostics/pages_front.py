@@ -121,4 +121,23 @@ PAGES: tuple[Page, ...] = (
         means="The file after `-o` cannot be made or written to.",
         why="A picture that was asked for and is not there must not go unnoticed: the exit code is 2.",
     ),
+    Page(
+        code="file-changed",
+        title="A file was changed meanwhile",
+        means="`mend --apply` found another text in the file than the one that it judged.",
+        why="The proposal is proved for the text that was read, and what somebody has just written "
+        "must not be lost: nothing is changed.",
+    ),
+    Page(
+        code="file-not-written",
+        title="A file cannot be written",
+        means="Its folder cannot be written to, or has no room. The file is as it was before.",
+        why="A paper that was asked for and is not there must not go unnoticed: the exit code is 2.",
+    ),
+    Page(
+        code="no-such-proposal",
+        title="There is no proposal with this number",
+        means="`mend` found fewer proposals than the number after `--apply`.",
+        why="Another proposal would be another change of the rules: nothing is changed.",
+    ),
 )

@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 DEBUG_VARIABLE = "DUSKPROOF_DEBUG"
 
 BESIDE: dict[str, str] = {
+    "mend": "Propose changes of the rules that put right what fails; each is proved first.",
     "explain": "Tell why requirements fail: story, causes, and what would have gone well.",
 }
 """Commands with a module of their own, ``front/command_NAME.py``, and their first line of help."""

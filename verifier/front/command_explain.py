@@ -91,7 +91,7 @@ def command(
                 (Label(Span("--pictures", 0, 0)),),
                 "Give a folder that may be written to and has room.",
             )
-            return tell((replace(result, findings=(problem,)),), form, False)
+            return tell((replace(result, verdicts=(), findings=(problem,)),), form, False)
     if form == "json":
         say(explanations_json(told, result.sources, result.name, code))
         return code
