@@ -140,4 +140,10 @@ PAGES: tuple[Page, ...] = (
         means="`mend` found fewer proposals than the number after `--apply`.",
         why="Another proposal would be another change of the rules: nothing is changed.",
     ),
+    Page(
+        code="no-pdf",
+        title="PDF cannot be made here",
+        means="A paper was asked for as PDF, and WeasyPrint or a library that it loads is missing.",
+        why="It is an extra of its own, since most need the page alone: print that from a browser.",
+    ),
 )

@@ -113,5 +113,5 @@ def _draw(folder: Path, told: tuple[Explained, ...]) -> None:
         found = [(name, each.story), (f"{name}-other", each.other), (f"{name}-well", each.contrast)]
         for file, drawn in found:
             if drawn is not None:
-                picture = timing_svg(drawn.diagram, file)
+                picture = timing_svg(drawn.diagram)
                 (folder / f"{file}.svg").write_text(picture, encoding="utf-8")

@@ -26,8 +26,8 @@ _EDGE = {"outside": "#1f5f8b", "output": "#8a5a00", "rule": "#2d6a3e", "claim": 
 _BROKEN = "#b3261e"
 
 
-def timing_svg(diagram: Diagram, name: str = "timing") -> str:
-    """The picture; it stands alone. ``name`` keeps what it refers to apart from other pictures."""
+def timing_svg(diagram: Diagram) -> str:
+    """The picture; it stands alone, or in a page."""
     xs = _places(diagram)
     tops, height = _rows(diagram)
     width = round(xs[-1] + _RIGHT)
@@ -39,17 +39,11 @@ def timing_svg(diagram: Diagram, name: str = "timing") -> str:
         'font-family="sans-serif" font-size="12">',
         f"<title>{title}</title>",
         f"<desc>{escape(shown(_told(diagram)))}</desc>",
-        "<defs>"
-        f'<pattern id="{name}-run" width="5" height="5" patternUnits="userSpaceOnUse" '
-        'patternTransform="rotate(45)"><path d="M0 0V5" stroke="#2d6a3e" stroke-width="1.4"/></pattern>'
-        f'<pattern id="{name}-broken" width="6" height="6" patternUnits="userSpaceOnUse" '
-        f'patternTransform="rotate(-45)"><path d="M0 0V6" stroke="{_BROKEN}" stroke-width="2.4"/>'
-        "</pattern></defs>",
         f'<rect width="{width}" height="{bottom + _AXIS}" fill="#ffffff"/>',
     ]
     parts.extend(_guides(diagram, xs, bottom))
     for number, lane in enumerate(diagram.lanes):
-        parts.extend(_lane(lane, tops[number], xs, name))
+        parts.extend(_lane(lane, tops[number], xs))
     for bar in diagram.bars:
         parts.extend(_bar(diagram, bar, tops, xs))
     for mark in diagram.marks:
@@ -143,7 +137,7 @@ def _guides(diagram: Diagram, xs: list[float], bottom: int) -> list[str]:
 # ---------------------------------------------------------------- lanes
 
 
-def _lane(lane: Lane, top: int, xs: list[float], name: str) -> list[str]:
+def _lane(lane: Lane, top: int, xs: list[float]) -> list[str]:
     high, low = top + 6, top + _LANE - 8
     parts = [
         f'<text x="8" y="{top + 20}">{escape(_cut(lane.label, LABEL - 12))}</text>',
@@ -153,7 +147,7 @@ def _lane(lane: Lane, top: int, xs: list[float], name: str) -> list[str]:
     for k, (value, height) in enumerate(zip(lane.values, lane.heights, strict=True)):
         left, right = xs[k], xs[k + 1]
         if lane.kind == "claim":
-            parts.extend(_claimed(value, left, right, high, low, name))
+            parts.extend(_claimed(value, left, right, high, low))
         elif height is None:
             if k and lane.values[k - 1] == value:
                 continue
@@ -166,11 +160,13 @@ def _lane(lane: Lane, top: int, xs: list[float], name: str) -> list[str]:
         else:
             y = low - float(height) * (low - high)
             if height:
-                fill = f"url(#{name}-run)" if lane.kind == "rule" else _FILL[lane.kind]
+                fill = "#ffffff" if lane.kind == "rule" else _FILL[lane.kind]
                 parts.append(
                     f'<rect x="{left:.1f}" y="{y:.1f}" width="{right - left:.1f}" '
                     f'height="{low - y:.1f}" fill="{fill}"/>'
                 )
+                if lane.kind == "rule":
+                    parts.append(_hatched(left, y, right, low, 6, _EDGE["rule"], 1.1))
             line += f"{'L' if line else 'M'}{left:.1f} {y:.1f}H{right:.1f}"
     if line:
         parts.append(
@@ -183,7 +179,7 @@ def _lane(lane: Lane, top: int, xs: list[float], name: str) -> list[str]:
     return parts
 
 
-def _claimed(value: str, left: float, right: float, high: int, low: int, name: str) -> list[str]:
+def _claimed(value: str, left: float, right: float, high: int, low: int) -> list[str]:
     """A stretch of the requirement's own lane."""
     if not value:
         middle = (high + low) / 2
@@ -191,13 +187,30 @@ def _claimed(value: str, left: float, right: float, high: int, low: int, name: s
             f'<path d="M{left:.1f} {middle}H{right:.1f}" stroke="#999999" stroke-dasharray="2 4"/>'
         ]
     broken = value.startswith("broken")
-    fill = f"url(#{name}-broken)" if broken else "#eeeeee"
     edge = _BROKEN if broken else "#666666"
-    return [
+    parts = [
         f'<rect x="{left:.1f}" y="{high}" width="{right - left:.1f}" height="{low - high}" '
-        f'fill="{fill}" stroke="{edge}"/>',
-        _word(value, left + 5, high + 15),
+        f'fill="{"#ffffff" if broken else "#eeeeee"}" stroke="{edge}"/>'
     ]
+    if broken:
+        parts.append(_hatched(left, high, right, low, 7, _BROKEN, 2.0))
+    return [*parts, _word(value, left + 5, high + 15)]
+
+
+def _hatched(
+    left: float, top: float, right: float, bottom: float, gap: float, stroke: str, width: float
+) -> str:
+    """Slanting strokes over a box: drawn one by one, as not every reader knows patterns."""
+    height = bottom - top
+    strokes = []
+    x = left - height + gap
+    while x < right:
+        begin, end = max(x, left), min(x + height, right)
+        strokes.append(
+            f"M{begin:.1f} {bottom - (begin - x):.1f}L{end:.1f} {bottom - (end - x):.1f}"
+        )
+        x += gap
+    return f'<path d="{"".join(strokes)}" fill="none" stroke="{stroke}" stroke-width="{width}"/>'
 
 
 def _word(word: str, x: float, y: float) -> str:
