@@ -29,6 +29,7 @@ from verifier.model.job import AtMostTimes, Job, PointKind, Requirement
 from verifier.model.words import duration
 from verifier.simulate.system import System
 from verifier.surroundings.happenings import (
+    ControllerWakes,
     LimitsTurn,
     PointSticks,
     PowerCut,
@@ -36,7 +37,7 @@ from verifier.surroundings.happenings import (
     WireBreaks,
 )
 
-_FAULTS = (PowerCut, ReportBounces, PointSticks, WireBreaks, LimitsTurn)
+_FAULTS = (ControllerWakes, PowerCut, ReportBounces, PointSticks, WireBreaks, LimitsTurn)
 
 _GRAIN_S = Fraction(1)
 """How finely the moment is looked for up to which a case fails."""

@@ -79,6 +79,7 @@ class Limits:
     judged_s: float = 20.0
     """For each requirement, when all of them are judged with a change."""
     workers: int = 1
+    wanted: int = WANTED
 
 
 def good(verdict: Verdict) -> bool:
@@ -133,7 +134,7 @@ class Mending:
                         continue  # something less does as well
                     yield applied, sources
                     given.append(words)
-                    if len(given) >= WANTED:
+                    if len(given) >= self.limits.wanted:
                         return
                     continue
                 again = failing_run(verdict)

@@ -28,6 +28,7 @@ from verifier.model.words import event_words
 from verifier.simulate.replay import Concrete, registers_of
 from verifier.simulate.script import BY_ITSELF
 from verifier.simulate.seen import changes_between, seen_values
+from verifier.source import Span
 from verifier.surroundings.happenings import (
     ButtonPressed,
     CalendarTurns,
@@ -50,6 +51,8 @@ class Observed:
     at_s: tuple[Fraction, ...]
     states: tuple[Concrete, ...]
     happenings: tuple[Happening | None, ...]
+    because: tuple[tuple[Span, ...], ...]
+    """The lines that acted in each instant."""
 
     def true(self, condition: Condition, k: int) -> bool:
         """Whether a condition holds, in truth, from instant ``k`` on."""
@@ -60,7 +63,17 @@ class Observed:
         happening = self.happenings[k]
         if happening is None or k == 0:
             return False
-        return _occurs(self.played, event, self.states[k - 1], happening, self.states[k])
+        before, after = self.states[k - 1], self.states[k]
+        if _occurs(self.played, event, before, happening, after):
+            return True
+        return isinstance(event, RuleStarts | RuleEnds) and self._at_once(event.rule, k)
+
+    def _at_once(self, name: str, k: int) -> bool:
+        """Whether a rule starts and ends in one instant."""
+        if self.true(Running(name), k - 1) or self.true(Running(name), k):
+            return False
+        rules = [rule for rule in self.played.system.rules if rule.name == name]
+        return any(t.span in self.because[k] for rule in rules for t in rule.triggers)
 
     @property
     def last(self) -> int:
@@ -76,8 +89,16 @@ def shown_steps(played: Played) -> list[int]:
         for k, step in enumerate(played.steps)
         if step.because
         or not isinstance(step.happening, BY_ITSELF)
+        or _asked_for(played, step.happening)
         or changes_between(played.system, states[k], states[k + 1])
     ]
+
+
+def _asked_for(played: Played, happening: Happening) -> bool:
+    """Whether a timer runs out that the requirement reads."""
+    if not isinstance(happening, StayedRunsOut):
+        return False
+    return played.system.timers[happening.timer].of_truth
 
 
 def observed(played: Played) -> Observed:
@@ -86,6 +107,7 @@ def observed(played: Played) -> Observed:
     at: list[Fraction] = [Fraction(0), *(step.at_s for step in steps)]
     states = [played.start, *(step.state for step in steps)]
     happenings: list[Happening | None] = [None, *(step.happening for step in steps)]
+    because = [(), *(step.because for step in steps)]
     end, just_after = played.fails if played.fails is not None else (at[-1], False)
     if end > at[-1] or just_after or len(at) == 1:
         last = played.steps[-1].at_s if played.steps else Fraction(0)
@@ -94,7 +116,8 @@ def observed(played: Played) -> Observed:
         clocks = tuple(clock + units for clock in played.states[-1].clocks)
         states.append(Concrete(states[-1].values, clocks))
         happenings.append(None)
-    return Observed(played, tuple(at), tuple(states), tuple(happenings))
+        because.append(())
+    return Observed(played, tuple(at), tuple(states), tuple(happenings), tuple(because))
 
 
 def _holds(played: Played, condition: Condition, state: Concrete) -> bool:

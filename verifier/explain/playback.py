@@ -28,7 +28,13 @@ from verifier.simulate.script import BY_ITSELF
 from verifier.simulate.seen import seen_values
 from verifier.simulate.system import Excluded, System
 from verifier.source import Span
-from verifier.surroundings.happenings import CalendarTurns, Happening, LevelReached, QuietBegins
+from verifier.surroundings.happenings import (
+    CalendarTurns,
+    ControllerWakes,
+    Happening,
+    LevelReached,
+    QuietBegins,
+)
 from verifier.surroundings.state import each_way
 
 MOST_TRIED = 600
@@ -125,10 +131,11 @@ def system_of(job: Job, requirement: Requirement, without: tuple[Excluded, ...] 
 
 
 def outside_of(system: System) -> dict[str, list[Happening]]:
-    """What can happen outside, by its words."""
+    """What can happen outside, by its words; and that the controller reacts, whenever it does."""
     found: dict[str, list[Happening]] = {}
     for happening in system.happenings:
-        if not isinstance(happening, (*BY_ITSELF, QuietBegins)):
+        itself = isinstance(happening, (*BY_ITSELF, QuietBegins))
+        if not itself or isinstance(happening, ControllerWakes):
             found.setdefault(happening.what, []).append(happening)
     return found
 
@@ -339,6 +346,9 @@ class _Playing:
         if node.occurred < len(self.occurs) and goal == self.occurs[node.occurred].at_s:
             for happening in self.outside[self.occurs[node.occurred].what]:
                 options.extend(self._after(here, happening, 1))
+                if not options and isinstance(happening, ControllerWakes):
+                    # There is nothing to react to.
+                    options.append(replace(here, occurred=node.occurred + 1))
         for happening in planned if goal == until else []:
             options.extend(self._after(here, happening, 0))
         if due is not None and goal == due:
@@ -358,6 +368,8 @@ class _Playing:
 
     def _likeness(self, before: _Node, after: _Node) -> tuple[int, ...]:
         """The less, the more like the case's own next step."""
+        if len(after.steps) == len(before.steps):
+            return (2,)
         step = after.steps[-1]
         met = before.followed < len(self.case.sequence) and (
             step.happening.what == self.case.sequence[before.followed]

@@ -122,7 +122,7 @@ def story_of(job: Job, requirement: Requirement, run: Run) -> Story | None:
     causes = _causes(job, seen, found, moments)
     told = ClockTold(run.clock) if run.clock is not None else None
     lasting = isinstance(requirement.form, LeadsTo | MeasureLongest) and played.fails is None
-    cycle = None if run.cycle_from is None else run.cycle_from + 1
+    cycle = None if run.cycle_from is None else min(run.cycle_from + 1, seen.last)
     diagram = drawn(job, requirement, seen, found, [c.letter for c in causes], told, cycle)
     return Story(
         title_of(requirement, seen, found, run, told),
@@ -142,7 +142,9 @@ def story_of(job: Job, requirement: Requirement, run: Run) -> Story | None:
 def _same(played: Played, run: Run) -> bool:
     """Whether a playback went the way of the run."""
     steps = [step.happening.what for step in played.steps[: len(run.steps)]]
-    return steps == [step.what for step in run.steps]
+    alike = steps == [step.what for step in run.steps[: len(steps)]]
+    # What goes round for ever may be seen to do so sooner here.
+    return alike and (len(steps) == len(run.steps) or run.cycle_from is not None)
 
 
 # ---------------------------------------------------------------- start and moments

@@ -75,6 +75,7 @@ th, td { text-align: left; vertical-align: top; padding: 0.3rem 0.5rem; border-b
 thead th { border-bottom: 2px solid #1b1b1b; overflow-wrap: normal; }
 tbody th { font-weight: normal; }
 td a { white-space: nowrap; }
+.rule { min-width: 7em; }
 .word { font-weight: bold; white-space: nowrap; }
 .mark { display: inline-block; min-width: 1.3em; font-weight: bold; }
 .bad { color: #8f1d15; }
@@ -109,7 +110,7 @@ dd { margin: 0; overflow-wrap: anywhere; }
 @media print {
   body { font-size: 10.5pt; }
   main { max-width: none; padding: 0; }
-  h2, h3 { break-after: avoid; }
+  h2, h3, h3 + p { break-after: avoid; }
   figure, tr, .cautions { break-inside: avoid; }
   .appendix { break-before: page; }
   .scroll { overflow: visible; }

@@ -188,7 +188,7 @@ def story_html(story: Story, say: Callable[[str], str]) -> str:
         by = listed(tuple(dict.fromkeys(r.rule for r in each.reactions)))
         rows.append(
             f'<tr><th scope="row">{each.number}</th><td>{text(at)}</td><td>{say(each.what)}</td>'
-            f"<td>{say(now)}</td><td>{text(by)}</td></tr>"
+            f'<td>{say(now)}</td><td class="rule">{text(by)}</td></tr>'
         )
     causes = "".join(
         f"<li><strong>({text(c.letter)})</strong> {text(c.at)}: {say(c.words)}"
