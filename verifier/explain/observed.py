@@ -28,6 +28,7 @@ from verifier.model.words import event_words
 from verifier.simulate.replay import Concrete, registers_of
 from verifier.simulate.script import BY_ITSELF
 from verifier.simulate.seen import changes_between, seen_values
+from verifier.simulate.system import System
 from verifier.source import Span
 from verifier.surroundings.happenings import (
     ButtonPressed,
@@ -56,7 +57,7 @@ class Observed:
 
     def true(self, condition: Condition, k: int) -> bool:
         """Whether a condition holds, in truth, from instant ``k`` on."""
-        return _holds(self.played, condition, self.states[k])
+        return holds_in(self.played.system, condition, self.states[k])
 
     def occurs(self, event: Event, k: int) -> bool:
         """Whether an event occurs in instant ``k``."""
@@ -64,7 +65,7 @@ class Observed:
         if happening is None or k == 0:
             return False
         before, after = self.states[k - 1], self.states[k]
-        if _occurs(self.played, event, before, happening, after):
+        if event_occurs(self.played.system, event, before, happening, after):
             return True
         return isinstance(event, RuleStarts | RuleEnds) and self._at_once(event.rule, k)
 
@@ -120,23 +121,25 @@ def observed(played: Played) -> Observed:
     return Observed(played, tuple(at), tuple(states), tuple(happenings), tuple(because))
 
 
-def _holds(played: Played, condition: Condition, state: Concrete) -> bool:
-    system = played.system
+def holds_in(system: System, condition: Condition, state: Concrete) -> bool:
+    """Whether a condition holds, in truth, in a concrete state."""
     found = each_way(registers_of(state), lambda reg: system.holds(reg, condition, True))
     return any(result for _, result in found)
 
 
-def _occurs(
-    played: Played, event: Event, before: Concrete, happening: Happening, after: Concrete
+def event_occurs(
+    system: System, event: Event, before: Concrete, happening: Happening, after: Concrete
 ) -> bool:
+    """Whether an event occurs in an instant, as far as its two ends show."""
+
     def turns(condition: Condition) -> bool:
-        return not _holds(played, condition, before) and _holds(played, condition, after)
+        return not holds_in(system, condition, before) and holds_in(system, condition, after)
 
     match event:
         case Becomes(atom):
             return turns(atom)
         case Changes(subject):
-            old, new = (seen_values(played.system, s).get(subject) for s in (before, after))
+            old, new = (seen_values(system, s).get(subject) for s in (before, after))
             return old != new
         case Pressed(button):
             return isinstance(happening, ButtonPressed) and happening.button == button

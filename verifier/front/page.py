@@ -90,6 +90,9 @@ figcaption { font-size: 0.9rem; }
 code, pre { font-family: "DejaVu Sans Mono", Menlo, Consolas, monospace; font-size: 0.86rem; }
 pre { white-space: pre-wrap; overflow-wrap: anywhere; background: #f3f3f3; padding: 0.6rem;
   margin: 0.5rem 0; }
+table.sheet { font-size: 0.78rem; min-width: 62rem; }
+table.sheet td:nth-child(9), table.sheet td:nth-child(10), table.sheet td:nth-child(11) {
+  min-width: 4.2rem; border-left: 1px solid #b5b5b5; }
 .sign td { height: 2.6rem; }
 dl { display: grid; grid-template-columns: max-content 1fr; gap: 0.2rem 1rem; }
 dt { font-weight: bold; }
@@ -114,6 +117,7 @@ dd { margin: 0; overflow-wrap: anywhere; }
   figure, tr, .cautions { break-inside: avoid; }
   .appendix { break-before: page; }
   .scroll { overflow: visible; }
+  table.sheet { min-width: 0; font-size: 7pt; }
   .scroll svg { max-width: 100%; height: auto; }
 }
 """
