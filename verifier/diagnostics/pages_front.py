@@ -162,7 +162,7 @@ PAGES: tuple[Page, ...] = (
     Page(
         code="case-not-saved",
         title="A failing case cannot be kept",
-        severity=Severity.WARNING,
+        severity=Severity.NOTE,
         means="The run that refutes a requirement did not fail again when the interpreter played "
         "what happens in it from outside: there was too much to try.",
         why="A case that does not fail now would say nothing later. The verdict stands as it is.",

@@ -270,7 +270,7 @@ class _Reader:
 def _not_kept(name: str, span: Span) -> Diagnostic:
     return Diagnostic(
         "case-not-saved",
-        Severity.WARNING,
+        Severity.NOTE,
         f"the failing case of {name} is not kept: played again it did not fail",
         (Label(span),),
         "Keep the run that is shown as a script (`duskproof try --help`).",

@@ -262,7 +262,7 @@ def _code(k: int) -> str:
 
 def _plain(text: str) -> str:
     """A name without blanks, dots and signs that viewers read otherwise."""
-    return re.sub(r"[^A-Za-z0-9_-]+", "_", text).strip("_") or "job"
+    return re.sub(r"[^A-Za-z0-9_]+", "_", text).strip("_") or "job"
 
 
 def _plain_line(text: str) -> str:

@@ -9,7 +9,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from verifier.explain.explained import failing_run
 from verifier.explain.playback import (
     Case,
     Impossible,
@@ -24,7 +23,7 @@ from verifier.explain.playback import (
 from verifier.model import check_form
 from verifier.model.job import Job, Requirement, statements_of
 from verifier.model.words import requirement_words
-from verifier.proof.verdict import Verdict
+from verifier.proof.verdict import Refuted, Verdict
 from verifier.simulate.monitor import LeadsToMonitor, MeasureMonitor
 from verifier.simulate.system import System
 from verifier.source import Sources, Span
@@ -113,15 +112,17 @@ def kept_case(
     considered: tuple[str, ...],
     stamp: tuple[str, str],
 ) -> KeptCase | DoesNotFailAgain | None:
-    """The case of a verdict; None if it has no failing run. It was played, and failed again.
+    """The case of a refuted requirement; None if there is no run. It was played, and failed again.
 
     ``stamp`` are the hash of the rules and the version of the tool.
     """
-    run = failing_run(verdict)
-    if run is None:
+    if not isinstance(verdict, Refuted) or verdict.run is None:
         return None
+    run = verdict.run
     case = case_on(job, requirement, run)
     played = play(job, requirement, case)
+    if not _fails(played):
+        played = play(job, requirement, case, "fails")
     if not isinstance(played, Played) or played.fails is None:
         return DoesNotFailAgain()
     return KeptCase(
@@ -142,6 +143,10 @@ def kept_case(
         None if run.clock is None else run.clock.timezone,
         *stamp,
     )
+
+
+def _fails(played: Played | Impossible) -> bool:
+    return isinstance(played, Played) and played.fails is not None
 
 
 def _acted(span: Span, sources: Sources) -> ActedLine:
