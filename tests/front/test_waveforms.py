@@ -35,7 +35,7 @@ def test_a_general_reader_finds_every_two_valued_subject_as_it_was_at_every_mome
         waves = read(vcd_text(result(name), trace))
         tick = Fraction(str(waves.timescale["timescale"]))
         job = result(name).name.replace("-", "_")
-        last = {at: state for at, state in zip(trace.moments_s, trace.states, strict=True)}
+        last = dict(zip(trace.moments_s, trace.states, strict=True))
         for subject in trace.subjects:
             if len(subject.values) != 2:
                 continue
