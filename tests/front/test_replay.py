@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import subprocess
 import sys
@@ -218,6 +219,27 @@ def test_a_case_that_fails_in_another_order_still_fails() -> None:
     assert comes(swapped, case) == StillFails(Fraction(0), True, True, False)
 
 
+def test_lines_with_the_same_text_are_told_apart_by_where_they_stand() -> None:
+    """By hand: only one of two orders fails, and both rules have the same trigger."""
+    swapped = ORDERS.replace("yard on", "yard X").replace("yard off", "yard on")
+    for text in (ORDERS, swapped.replace("yard X", "yard off")):
+        for moved in (text, "# a page\n# of remarks\n" + text):
+            assert comes(moved, kept(text, "lit")) == StillFails(Fraction(0), True, False, False)
+
+
+def test_a_case_on_a_date_is_played_in_its_own_years() -> None:
+    """Kept cases grow old: the years of which a job is proved go on, the date of a case stays."""
+    found = result("path")
+    assert found.job is not None
+    later = replace(found.job, years=(2090, 2091))
+    for case in cases_of("path"):
+        assert case.years == (2026, 2055)
+        requirement = requirement_of(later, case)
+        assert not isinstance(requirement, NoLongerPossible)
+        came = replayed(later, found.sources, requirement, case)
+        assert came == StillFails(case.fails_s, case.fails_just_after, False, False)
+
+
 def test_the_order_of_a_case_is_found_again_where_lines_have_moved() -> None:
     text = YARD.replace("rule hand", "# a remark\n\n# another\nrule hand")
     moved = "# a page\n# of remarks\n\n" + text
@@ -342,6 +364,22 @@ def test_a_case_is_saved_once_and_replayed(
     (yard / "rules.dusk").write_text(YARD.replace("gate", "door"), encoding="utf-8")
     code, out = said(capsys, "replay", yard, cases)
     assert (code, "no longer possible  two" in out) == (2, True)
+
+
+def test_the_hash_of_the_rules_is_that_of_sha256sum(
+    yard: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (yard / "more.dusk").write_text("lamp cellar\n", encoding="utf-8")
+    asked = ["--ask", "never: yard is on", "--consider", "power cuts"]
+    said(capsys, "prove", yard, *asked, "--save-case", tmp_path / "cases")
+    (path,) = (tmp_path / "cases").iterdir()
+    listing = "".join(
+        f"{hashlib.sha256(file.read_bytes()).hexdigest()}  {file.name}\n"
+        for file in (yard / "more.dusk", yard / "rules.dusk")
+    )
+    whole = json.loads(path.read_text(encoding="utf-8"))
+    assert whole["rules_sha256"] == hashlib.sha256(listing.encode("utf-8")).hexdigest()
+    assert "with which it was kept" in said(capsys, "replay", yard, path)[1]
 
 
 def test_a_case_of_what_was_asked_and_considered_needs_neither_in_the_job(
