@@ -146,4 +146,38 @@ PAGES: tuple[Page, ...] = (
         means="A paper was asked for as PDF, and WeasyPrint or a library that it loads is missing.",
         why="It is an extra of its own, since most need the page alone: print that from a browser.",
     ),
+    Page(
+        code="unknown-output",
+        title="An output cannot be understood",
+        means="`--output` takes FORMAT:PATH; the format is none that there is, or the path is missing.",
+        why="An output that was asked for and is not there must not go unnoticed: nothing is judged.",
+    ),
+    Page(
+        code="outputs-clash",
+        title="Two outputs would get into each other",
+        means="Two outputs of one call go to the same place, one lies below the file of the other, "
+        "both would be printed, several runs would be printed, or a file of the job would be lost.",
+        why="The later would be written over the earlier, and who reads it would not know.",
+    ),
+    Page(
+        code="case-not-saved",
+        title="A failing case cannot be kept",
+        severity=Severity.NOTE,
+        means="The run that refutes a requirement did not fail again when the interpreter played "
+        "what happens in it from outside: there was too much to try.",
+        why="A case that does not fail now would say nothing later. The verdict stands as it is.",
+    ),
+    Page(
+        code="not-a-case",
+        title="The file is not a failing case",
+        means="It is another kind of file, was damaged, or was written by another version.",
+        why="Only what is read whole can be played; the exit code is 2.",
+    ),
+    Page(
+        code="no-cases",
+        title="There is no case to play",
+        means="The path after the job is no file, or a folder without a file whose name ends in "
+        "`.case.json`.",
+        why="Where nothing was played nothing may seem kept: the exit code is 2.",
+    ),
 )

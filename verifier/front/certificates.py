@@ -62,7 +62,7 @@ def _certificate_of(verdict: Verdict) -> Certificate | None:
 
 
 def _files(job: str, requirement: Requirement, certificate: Certificate) -> list[tuple[str, str]]:
-    base = f"{_as_file_name(job)}/{_as_file_name(requirement.name)}"
+    base = f"{as_file_name(job)}/{as_file_name(requirement.name)}"
     page = _PAGE.format(
         job=job,
         name=requirement.name,
@@ -70,7 +70,7 @@ def _files(job: str, requirement: Requirement, certificate: Certificate) -> list
         solvers=" and ".join(certificate.checked_by),
     )
     names = [
-        f"{number:02d}-{_as_file_name(condition)}.smt2"
+        f"{number:02d}-{as_file_name(condition)}.smt2"
         for number, (condition, _) in enumerate(certificate.texts, start=1)
     ]
     return [
@@ -113,10 +113,10 @@ def _as_json(job: str, requirement: Requirement, certificate: Certificate, names
     return json.dumps(whole, indent=2, ensure_ascii=False) + "\n"
 
 
-def _as_file_name(text: str) -> str:
+def as_file_name(text: str) -> str:
     """The text with everything that a file's name should not hold as ``-``.
 
-    >>> _as_file_name("no endless chain"), _as_file_name("../floor_1.lit")
+    >>> as_file_name("no endless chain"), as_file_name("../floor_1.lit")
     ('no-endless-chain', 'floor_1.lit')
     """
     return re.sub(r"[^\w.-]+", "-", text).strip("-.") or "unnamed"

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
+from click.core import ParameterSource
 
 from verifier import __version__
 from verifier.diagnostics import Diagnostic, Label, Severity
@@ -37,6 +38,7 @@ DEBUG_VARIABLE = "DUSKPROOF_DEBUG"
 
 BESIDE: dict[str, str] = {
     "testsheet": "Write the test sheet for the day on site: what to do, wait for and expect.",
+    "replay": "Play failing cases that were kept on the job as it is now, without a solver.",
     "report": "Write the client's report: what was promised, what holds, what fails and how.",
     "mend": "Propose changes of the rules that put right what fails; each is proved first.",
     "explain": "Tell why requirements fail: story, causes, and what would have gone well.",
@@ -94,6 +96,21 @@ def cli(debug: bool) -> None:
 @click.option("--ask", multiple=True, metavar="FORM", help='Judge this too: "never: a is on".')
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text")
 @click.option(
+    "--output",
+    "outputs",
+    multiple=True,
+    metavar="FORMAT:PATH",
+    help="Write this, too: text, json, sarif, junit; vcd, trace, itf (a file for each run). "
+    "PATH - is standard output.",
+)
+@click.option(
+    "--save-case",
+    "cases",
+    type=click.Path(file_okay=False, path_type=Path),
+    metavar="DIR",
+    help="Keep each failing case there, for `duskproof replay`.",
+)
+@click.option(
     "--time-limit",
     type=Duration(),
     default="60 s",
@@ -124,7 +141,9 @@ def cli(debug: bool) -> None:
     help="Years whose sun and clock are considered, where a site rules them: 2027-2056.",
 )
 @click.option("--strict", is_flag=True, help="Warnings count as failures.")
+@click.pass_context
 def prove(
+    context: click.Context,
     folders: tuple[str, ...],
     only: tuple[str, ...],
     ask: tuple[str, ...],
@@ -132,14 +151,27 @@ def prove(
     each_fault: bool,
     years: tuple[int, int] | None,
     form: str,
+    outputs: tuple[str, ...],
+    cases: Path | None,
     time_limit: Fraction,
     workers: int | None,
     certificates: Path | None,
     strict: bool,
 ) -> int:
     """Prove or refute the requirements of the job in each FOLDER."""
-    from verifier.pipeline import Question
+    from verifier.front.outcome import exit_code
+    from verifier.front.outputs import outputs_of, with_outputs
+    from verifier.pipeline import Question, Result
+    from verifier.source import Sources
 
+    written, problems = outputs_of(
+        outputs,
+        one_asked=len(folders) == 1 and len(only) + len(ask) == 1,
+        prints=context.get_parameter_source("form") is not ParameterSource.DEFAULT,
+        folders=folders,
+    )
+    if problems:
+        return tell((Result("", Sources(()), None, (), (), problems),), form, strict)
     question = Question(
         only,
         ask,
@@ -153,7 +185,15 @@ def prove(
         results = judged_all(folders, question)
         if certificates is not None:
             results = _with_certificates(results, certificates)
-        return tell(results, form, strict)
+        if cases is not None:
+            from verifier.front.case_files import with_cases
+
+            results = with_cases(results, question, cases)
+        results, printed = with_outputs(results, folders, written, strict=strict)
+        if printed is None:
+            return tell(results, form, strict)
+        say(printed, end="")
+        return int(exit_code(results, strict))
     except Exception as error:
         if form == "json":
             say(_fault_json(error))

@@ -170,6 +170,11 @@ def _line_at(result: Result, requirement: Requirement) -> str:
     return " ".join(file.line(file.line_and_column(span.start)[0]).split())
 
 
+def run_ends_words(requirement: Requirement, verdict: Verdict) -> str:
+    """What is so at the end of a verdict's run (``here the requirement is broken``)."""
+    return _shown_run(requirement, verdict)[1]
+
+
 def _shown_run(requirement: Requirement, verdict: Verdict) -> tuple[Run | None, str]:
     match verdict:
         case Refuted():

@@ -29,7 +29,7 @@ def fingerprint_of(sources: Sources) -> Fingerprint:
     files = tuple(
         (file.name, hashlib.sha256(file.text.encode("utf-8")).hexdigest())
         for file in sources.files
-        if not file.name.startswith("--")
+        if not file.name.startswith(("--", "("))  # what was asked or considered on the spot
     )
     lines = "".join(f"{digest}  {name}\n" for name, digest in files)
     return Fingerprint(files, hashlib.sha256(lines.encode("utf-8")).hexdigest(), _versions())
