@@ -14,17 +14,17 @@ from verifier.explain.plain_words import plain_event
 from verifier.explain.timeline import DAY_S, RUNNING, Settled, Values
 from verifier.model.job import (
     Becomes,
+    Before,
     Event,
     HasStayed,
     Is,
     Job,
     Level,
+    NoShorter,
     PointKind,
     Requirement,
     Value,
     WhenFor,
-    Before,
-    NoShorter,
 )
 from verifier.model.words import level
 
@@ -50,7 +50,9 @@ def example_diagram(job: Job, requirement: Requirement, example: Example) -> Dia
         Instant(each.at_s - zero, each.just_after, _axis(example, each, zero), each.words)
         for each in shown
     )
-    return Diagram(example.caption, instants, tuple(lanes), _bars(requirement, example, shown, lanes))
+    return Diagram(
+        example.caption, instants, tuple(lanes), _bars(requirement, example, shown, lanes)
+    )
 
 
 def _axis(example: Example, each: _Shown, zero: Fraction) -> str:
@@ -72,9 +74,7 @@ def _axis(example: Example, each: _Shown, zero: Fraction) -> str:
 # ---------------------------------------------------------------- instants
 
 
-def _shown_instants(
-    job: Job, requirement: Requirement, example: Example
-) -> tuple[_Shown, ...]:
+def _shown_instants(job: Job, requirement: Requirement, example: Example) -> tuple[_Shown, ...]:
     found: list[_Shown] = []
     for instant in example.found.instants:
         words = _words(job, requirement, found[-1].values if found else instant.values, instant)
@@ -88,9 +88,7 @@ def _shown_instants(
     return tuple(found)
 
 
-def _between(
-    requirement: Requirement, example: Example
-) -> list[tuple[Fraction, bool, str]]:
+def _between(requirement: Requirement, example: Example) -> list[tuple[Fraction, bool, str]]:
     """Moments at which nothing happens, and yet something is decided."""
     moments: list[tuple[Fraction, bool, str]] = []
     broken, span = example.found.broken, example.span
@@ -230,5 +228,3 @@ def _bars(
     gone = shown[end].at_s - span.from_s
     left = max(Fraction(0), 1 - gone / span.for_s) if span.for_s else Fraction(0)
     return (Bar(len(lanes) - 1, begin, end, left, span.words),)
-
-

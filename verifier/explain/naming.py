@@ -51,7 +51,7 @@ def named(job: Job, name: str) -> Named:
     """
     label = _labels(job).get(name, "")
     if not label:
-        return Named(name, False)
+        return Named(f"the rule {name}" if name in job.rule else name, False)
     twice = Counter(_labels(job).values())[label] > 1
     after = f" ({name})" if twice else ""
     point = job.point.get(name)

@@ -247,9 +247,7 @@ class _Said:
             "been so for long enough by then.",
         )
 
-    def _no_longer(
-        self, most_s: Fraction, condition: Condition
-    ) -> tuple[str, tuple[str, ...]]:
+    def _no_longer(self, most_s: Fraction, condition: Condition) -> tuple[str, tuple[str, ...]]:
         sentence = (
             f"it is never so for longer than {duration(most_s)} at a stretch that "
             f"{self.so(condition)}."
@@ -266,9 +264,7 @@ class _Said:
             self._outside(rest),
         )
 
-    def _no_shorter(
-        self, least_s: Fraction, condition: Condition
-    ) -> tuple[str, tuple[str, ...]]:
+    def _no_shorter(self, least_s: Fraction, condition: Condition) -> tuple[str, tuple[str, ...]]:
         sentence = (
             f"each time it comes to be so that {self.so(condition)}, it stays so for at least "
             f"{duration(least_s)}."

@@ -257,9 +257,9 @@ def _becomes(atom: Is | Level, job: Job) -> str:
         match atom.comparison, atom.percent:
             case "above", percent if percent == 0:
                 return name.verb("comes on", "come on")
-            case ("at most" | "equal"), percent if percent == 0:
+            case (("at most" | "equal"), percent) if percent == 0:
                 return name.verb("goes off", "go off")
-            case ("at least" | "equal"), percent:
+            case (("at least" | "equal"), percent):
                 return f"{name.verb('comes', 'come')} to be {_level(atom.comparison, percent)}"
             case _:
                 return f"{name.verb('goes', 'go')} {_level(atom.comparison, atom.percent)}"

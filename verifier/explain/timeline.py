@@ -129,7 +129,9 @@ def subjects_of(job: Job, requirement: Requirement) -> tuple[str, ...]:
         wanted.add(requirement.form.rule)
     order = [*job.door, *job.room, *job.point, SUN, *job.rule]
     found = [name for name in order if name in wanted]
-    return tuple(n for n in found if n not in job.door_of_point or job.door_of_point[n].name not in wanted)
+    return tuple(
+        n for n in found if n not in job.door_of_point or job.door_of_point[n].name not in wanted
+    )
 
 
 def _subjects_of_leaf(leaf: Condition) -> set[str]:

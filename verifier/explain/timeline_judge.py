@@ -70,9 +70,12 @@ class Bench:
             scope=None if requirement.scope is None else S,
             form=_abstract(requirement.form),
         )
-        points = (_input("c", PointKind.SWITCH), _input("s", PointKind.SWITCH))
-        points += (_input("e", PointKind.BUTTON),)
-        rules = ()
+        points = (
+            _input("c", PointKind.SWITCH),
+            _input("s", PointKind.SWITCH),
+            _input("e", PointKind.BUTTON),
+        )
+        rules: tuple[Rule, ...] = ()
         if isinstance(requirement.form, LeadsTo):
             rules = (_rule(requirement.form.rule),)
         job = Job("bench", None, points, (), (), rules, (), (), (abstract,))
@@ -209,6 +212,3 @@ def _input(name: str, kind: PointKind) -> Point:
 def _rule(name: str) -> Rule:
     """A rule that does nothing, so that it can be spoken of."""
     return Rule(name, "", Policy(1, 0, False), (Trigger(E, None, NOWHERE),), None, (), NOWHERE)
-
-
-

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from heapq import heappop, heappush
-from itertools import combinations, count, product
+from itertools import combinations, count, pairwise, product
 
 from verifier.explain.drawn import SUN
 from verifier.explain.timeline import (
@@ -45,12 +45,10 @@ from verifier.model.job import (
     Job,
     LeadsTo,
     Level,
-    Not,
     PointKind,
     PowerReturns,
     Pressed,
     Requirement,
-    Running,
     Stayed,
     Value,
     atoms_and_leaves,
@@ -154,7 +152,7 @@ class Search:
             atom.percent for atom in (_atom(a) for a in atoms) if atom and atom.subject == name
         }
         ends = sorted(named | {Fraction(0), Fraction(100)})
-        between = {Fraction(round((a + b) / 2)) for a, b in zip(ends, ends[1:], strict=False)}
+        between = {Fraction(round((a + b) / 2)) for a, b in pairwise(ends)}
         rest = sorted((between | named) - {Fraction(0), Fraction(100)})
         return (Fraction(0), Fraction(100), *rest)
 
@@ -211,6 +209,7 @@ class Search:
     def _search(self, plan: Plan, begins: int | None, most: int) -> tuple[int, Found] | None:
         tie = count()
         heap: list[tuple[int, int, int, Timeline, Values, Since]] = []
+        values: Values
         for cost, values in self._starts(begins):
             since: Since = {
                 t: Fraction(0) if atom_holds(self.job, t.atom, values) else None
@@ -351,9 +350,9 @@ class Search:
         def so(condition: Condition) -> bool:
             return is_so(self.job, condition, after, since, want.at_s, clock)
 
-        if want.holds is not None and self.condition is not None:
-            if so(self.condition) is not want.holds:
-                return False
+        condition = self.condition
+        if want.holds is not None and condition is not None and so(condition) is not want.holds:
+            return False
         scope = self.requirement.scope
         if scope is not None and want.inside is not None and so(scope) is not want.inside:
             return False
@@ -384,5 +383,3 @@ def _atom(leaf: Condition) -> Level | None:
             return atom
         case _:
             return None
-
-

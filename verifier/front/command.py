@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 DEBUG_VARIABLE = "DUSKPROOF_DEBUG"
 
 BESIDE: dict[str, str] = {
+    "promise": "Read the requirements back in plain words, with runs that keep and break them.",
     "report": "Write the client's report: what was promised, what holds, what fails and how.",
     "mend": "Propose changes of the rules that put right what fails; each is proved first.",
     "explain": "Tell why requirements fail: story, causes, and what would have gone well.",
