@@ -108,9 +108,10 @@ def _rows(diagram: Diagram) -> tuple[list[int], int]:
 
 def _guides(diagram: Diagram, xs: list[float], bottom: int) -> list[str]:
     parts = []
+    broken = any(lane.values[-1].startswith("broken") for lane in diagram.lanes)
     for k, instant in enumerate(diagram.instants):
         x = xs[k]
-        last = k == len(diagram.instants) - 1
+        last = broken and k == len(diagram.instants) - 1
         stroke = (
             f'stroke="{_BROKEN}" stroke-width="1.6"'
             if last
