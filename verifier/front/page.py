@@ -91,6 +91,7 @@ code, pre { font-family: "DejaVu Sans Mono", Menlo, Consolas, monospace; font-si
 pre { white-space: pre-wrap; overflow-wrap: anywhere; background: #f3f3f3; padding: 0.6rem;
   margin: 0.5rem 0; }
 table.sheet { font-size: 0.78rem; min-width: 62rem; }
+table.sheet td:nth-child(2), table.sheet td:nth-child(3) { min-width: 6.5rem; }
 table.sheet td:nth-child(9), table.sheet td:nth-child(10), table.sheet td:nth-child(11) {
   min-width: 4.2rem; border-left: 1px solid #b5b5b5; }
 .sign td { height: 2.6rem; }

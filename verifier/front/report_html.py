@@ -15,6 +15,7 @@ from verifier.explain.clock_words import ClockTold
 from verifier.explain.explained import Explained
 from verifier.explain.figures import counted, listed, moment
 from verifier.explain.labels import labels_of, with_labels
+from verifier.explain.plain import plain_condition, read_back
 from verifier.explain.story import Story
 from verifier.front.diagnostic_text import in_order
 from verifier.front.page import cautions, text
@@ -25,7 +26,7 @@ from verifier.front.timing_svg import timing_svg
 from verifier.handover.coverage import coverage_of
 from verifier.handover.fingerprint import fingerprint_of
 from verifier.handover.unchecked import unchecked
-from verifier.model.job import Job, Requirement
+from verifier.model.job import AssumeAlways, Assumption, Job, Requirement
 from verifier.model.words import assumption_words, fault_words, requirement_words
 from verifier.pipeline import Result
 from verifier.proof.verdict import Answered, Proved, Refuted, Undecided, Verdict
@@ -145,9 +146,10 @@ def _promises(report: Report, say: Callable[[str], str]) -> str:
         ):
             result += f"<br>{say(reason(requirement, verdict))}"
         label = f"<strong>{text(requirement.label)}</strong><br>" if requirement.label else ""
+        back = read_back(requirement, report.job)
+        plain = text(back.text if requirement.allowing_s else back.sentence)
         rows.append(
-            f'<tr><th scope="row">{number}</th><td>{label}{say(requirement_words(requirement))}</td>'
-            f"<td>{result}</td></tr>"
+            f'<tr><th scope="row">{number}</th><td>{label}{plain}</td><td>{result}</td></tr>'
         )
     return (
         "<section><h2>What was promised</h2>"
@@ -213,7 +215,7 @@ def story_html(story: Story, say: Callable[[str], str]) -> str:
 
 def _assumed(report: Report, say: Callable[[str], str]) -> str:
     job = report.job
-    items = [f"<li>{say(assumption_words(a))}</li>" for a in job.assumptions]
+    items = [f"<li>{_assumption(job, a, say)}</li>" for a in job.assumptions]
     items.extend(f"<li>{say(_door(job, d.name))}</li>" for d in job.doors)
     items.extend(f"<li>{say(words)}</li>" for r in job.rooms for words in _room(job, r.name))
     if job.site is not None and job.site.latitude_deg is not None and reads_calendar(job):
@@ -228,6 +230,14 @@ def _assumed(report: Report, say: Callable[[str], str]) -> str:
         f"<section><h2>What was assumed</h2>{assumed}</section>"
         f"<section><h2>Which faults were considered</h2><p>{say(considered)}</p></section>"
     )
+
+
+def _assumption(job: Job, assumption: Assumption, say: Callable[[str], str]) -> str:
+    match assumption:
+        case AssumeAlways(condition):
+            return text(f"It is always so that {plain_condition(condition, job)}.")
+        case _:
+            return say(f"{assumption_words(assumption).removeprefix('assume ')}.")
 
 
 def _door(job: Job, name: str) -> str:

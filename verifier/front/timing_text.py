@@ -70,7 +70,7 @@ def _part(
     """The lanes over some of the instants."""
     numbers = "".join(padded(str(k) if k else "start", widths[k]) for k in part)
     times = "".join(padded(_axis(diagram.instants[k]), widths[k]) for k in part)
-    lines = [f"{' ' * label}{numbers}", paint(f"{' ' * label}{times}", "quiet")]
+    lines = [f"{' ' * label}{numbers}", paint(f"{' ' * label}{times}".rstrip(), "quiet")]
     for number, lane in enumerate(diagram.lanes):
         cells = [_cell(diagram, lane, number, k, k == part.start, widths[k], strokes) for k in part]
         text = "".join(cells)

@@ -102,7 +102,7 @@ class Planner:
 
     def __init__(self, walker: Walker, goals: Goals) -> None:
         self.walker, self.goals = walker, goals
-        self.calm = True
+        self.calm = self.strict = True
         self.touching: dict[str, list[Happening]] = {}
         self.matters: dict[str, tuple[tuple[int, ...], tuple[int, ...]]] = {}
 
@@ -115,8 +115,10 @@ class Planner:
         self.open, self.done, self.given_up = set(alone), set[Goal](), set[Goal]()
         walks: list[Walk] = []
         here, did = self._walked(start, start, [], walks)
-        # What is far from rest may be near to where the walk has come.
-        self.open = {g for g in self.goals.all if g not in self.done and g not in alone}
+        # What is far from rest may be near to where the walk has come; what cannot be waited for
+        # is done all the same.
+        self.strict = False
+        self.open = {g for g in self.goals.all if g not in self.done}
         here, did = self._walked(start, here, did, walks)
         if did:
             walks.append(Walk(tuple(did), here.now_s))
@@ -137,7 +139,7 @@ class Planner:
                 walks.append(Walk(tuple(did), here.now_s))
                 here, did = start, []
                 continue
-            last = {g for taken in found[-1].taken for g in self.goals.reached(taken)}
+            last = self._seen_by(found[-1])
             for move in found:
                 here, more = self._gone(here, move, last=move is found[-1])
                 did.extend(more)
@@ -175,7 +177,7 @@ class Planner:
         for cost, path, _ in self._explored(start, rule):
             if most is not None and cost >= most:
                 return None
-            if path and any(self.goals.reached(taken) & open_ for taken in path[-1].taken):
+            if path and self._seen_by(path[-1]) & open_:
                 return cost, path
         return None
 
@@ -376,7 +378,7 @@ class Planner:
 
     def _gone(self, here: Here, move: _Move, *, last: bool) -> tuple[Here, list[Did]]:
         """The walk after a move; after a trigger that came again also past the old moment."""
-        goals = frozenset(g for taken in move.taken for g in self.goals.reached(taken))
+        goals = frozenset(self._seen_by(move))
         after = move.here
         if not last:
             seen = frozenset(g for g in goals if g.kind != "again" and not self._restores(g))
@@ -398,7 +400,8 @@ class Planner:
                 gone = self.walker.later(after, until)
             if gone is None:
                 # What becomes of it cannot be waited for here, so it was not seen.
-                did[0] = replace(did[0], goals=did[0].goals - {goal})
+                if self.strict:
+                    did[0] = replace(did[0], goals=did[0].goals - {goal})
                 continue
             reached = frozenset(g for taken in gone[1] for g in self.goals.reached(taken))
             before = old - _margin(old - here.now_s)
@@ -406,6 +409,17 @@ class Planner:
             did.append(Did(after.now_s, None, until, looks, reached))
             after = gone[0]
         return after, did
+
+    def _seen_by(self, move: _Move) -> set[Goal]:
+        """The goals that a move reaches so that it can be seen, if need be by waiting on."""
+        reached = {g for taken in move.taken for g in self.goals.reached(taken)}
+        return {
+            g
+            for g in reached
+            if not self.strict
+            or not self._restores(g)
+            or self._due_of(move.here, g.rule) is not None
+        }
 
     def _restores(self, goal: Goal) -> bool:
         """Whether a way begins with the return of power: nothing shows that but what comes of it."""

@@ -231,11 +231,13 @@ class _Section:
         self.outputs = [p for p in part.points if p.kind.is_output]
         self.seen_at: list[tuple[Fraction, dict[str, str]]] = []
         self.taken: list[Taken] = []
+        self.bounds: dict[Fraction, str] = {}
 
     def made(self) -> Section:
         start = self.walker.start()
         assert start is not None
         self._go(start)
+        self.bounds = self._boundaries()
         looks = self._looks()
         script = self._script(start, looks)
         unsure = self._unsure(script)
@@ -276,9 +278,8 @@ class _Section:
         return here
 
     def _looks(self) -> dict[Fraction, tuple[tuple[str, str], ...]]:
-        """When the outputs are looked at, and what is expected of those that keep still then."""
-        moments = {at for did in self.walk.did for at in did.looks}
-        moments |= set(self._boundaries())
+        """When the outputs are looked at, and what is to be expected then."""
+        moments = {at for did in self.walk.did for at in did.looks} | set(self.bounds)
         return {at: self._expected(at) for at in sorted(moments)}
 
     def _expected(self, at: Fraction) -> tuple[tuple[str, str], ...]:
@@ -291,6 +292,7 @@ class _Section:
     def _boundaries(self) -> dict[Fraction, str]:
         """Moments just before and after a requirement's figure, where nothing is done meanwhile."""
         found: dict[Fraction, str] = {}
+        looks = sorted(at for did in self.walk.did for at in did.looks)
         done = [did.at_s for did in self.walk.did if did.happening is not None]
         for requirement in self.requirements:
             for seconds in _figures(requirement):
@@ -299,8 +301,9 @@ class _Section:
                     after = at + seconds + margin
                     busy = any(at < other <= after + 1 for other in done)
                     if not busy and after <= self.walk.until_s:
-                        found[at + seconds - margin] = requirement.name
-                        found[after] = requirement.name
+                        for moment in (at + seconds - margin, after):
+                            near = _near(looks, moment, at + seconds)
+                            found[near] = requirement.name
                         break
         return found
 
@@ -372,7 +375,7 @@ class _Section:
     # ------------------------------------------------------------ rows
 
     def _steps(self, looks: dict[Fraction, tuple[tuple[str, str], ...]]) -> tuple[Step, ...]:
-        bounds = self._boundaries()
+        bounds = self.bounds
         rows: list[Step] = []
         moments = list(looks)
         before = Fraction(0)
@@ -441,6 +444,16 @@ class _Section:
         """How far a look may be from its moment: half the way to the nearest change."""
         apart = [abs(when - at) for when, _ in self.seen_at if when != at]
         return min([Fraction(5), *(d * 9 / 10 for d in apart)])
+
+
+def _near(looks: list[Fraction], moment: Fraction, figure: Fraction) -> Fraction:
+    """The look that is near a moment already, on the same side of a figure; else the moment."""
+    same = [
+        look
+        for look in looks
+        if abs(look - moment) <= 3 and (look < figure) is (moment < figure) and look != figure
+    ]
+    return min(same, key=lambda look: abs(look - moment), default=moment)
 
 
 def _at(one: Taken) -> Here:
