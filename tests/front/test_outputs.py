@@ -40,6 +40,7 @@ def job(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     folder.mkdir()
     (folder / "rules.dusk").write_text(JOB, encoding="utf-8")
     monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("COLUMNS", "100")
     return folder
 
 

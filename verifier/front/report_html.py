@@ -169,7 +169,7 @@ def _failing(report: Report, say: Callable[[str], str]) -> str:
         if each.story is None:
             parts.append(f"<p>{say(reason(each.requirement, each.verdict))}</p></article>")
             continue
-        parts.append(story_html(each.story, say))
+        parts.append(story_html(each.story, say, label))
         if each.contrast is not None:
             parts.append(
                 f"<p><strong>The nearest case that goes well.</strong> {say(each.contrast.words)}</p>"
@@ -179,8 +179,9 @@ def _failing(report: Report, say: Callable[[str], str]) -> str:
     return "\n".join(parts)
 
 
-def story_html(story: Story, say: Callable[[str], str]) -> str:
-    """A story as HTML: title sentence, picture, the instants as a table, what made it fail."""
+def story_html(story: Story, say: Callable[[str], str], label: str) -> str:
+    """A story as HTML, ``label`` its heading: title sentence, picture, the instants as a table, what made it fail."""
+    heading = text(f"Picture: {label}")
     begins = "" if story.run.clock is None else f" {text(ClockTold(story.run.clock).begins())}"
     start = f"At the start: {', '.join(story.start) or 'all at rest'}."
     rows = []
@@ -202,7 +203,7 @@ def story_html(story: Story, say: Callable[[str], str]) -> str:
         least = "<p>Leave out any one thing that happens outside, and it goes well.</p>"
     return (
         f"<p><strong>{say(story.title)}</strong>{begins}</p>"
-        f'<figure><div class="scroll" tabindex="0" role="region" aria-label="The case as a picture">'
+        f'<figure><div class="scroll" tabindex="0" role="region" aria-label="{heading}">'
         f"{timing_svg(story.diagram)}</div>"
         f"<figcaption>{say(start)} {text(story.ends)}</figcaption></figure>"
         '<table class="stacked"><caption>What happens</caption><thead><tr><th scope="col">Step</th>'
