@@ -71,7 +71,7 @@ lamp a "Lamp a" with local switch on power return last
 lamp b "Lamp b" on power return on
 flag held "Held" retained
 rule one "One"
-  at once 2, waiting 1
+  at once 2
   upon door becomes open provided night
   provided held is no
   do
@@ -107,9 +107,7 @@ rule two "Two"
     ]  # fmt: skip
     (part,) = effects.parts
     assert part.rows[-1].also == "stops the rule “One”"
-    assert part.rules[0][2] == (
-        "up to 2 at once, 1 more wait; when full, a further trigger is ignored"
-    )
+    assert part.rules[0][2] == ("up to 2 at once; when full, a further trigger is ignored")
     assert part.rules[1][2] == ""
     assert [(c.name, what) for c, what in effects.returning] == [
         ("a", "as before"), ("b", "on"), ("held", "as before"),
