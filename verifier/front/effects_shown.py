@@ -5,7 +5,8 @@ from __future__ import annotations
 from verifier.front.page import text
 from verifier.front.paint import Paint
 from verifier.front.shown import shown
-from verifier.front.table_text import csv_text, table_text, widest
+from verifier.front.table_text import table_text, widest
+from verifier.handover.csv_table import csv_text
 from verifier.handover.effects import Column, Effects, Part, Row
 from verifier.source import Sources
 
