@@ -59,6 +59,9 @@ from verifier.model.job import (
 MOST_NODES = 1_500
 """Nodes that are looked at for one plan and one way of the clock."""
 
+DEEPER = 14
+"""What a moment that is done counts for: it is rather gone on with than begun anew."""
+
 MOST_STARTS = 4_000
 """Beginnings that are looked at, those with the fewest things not at rest first."""
 
@@ -217,7 +220,7 @@ class Search:
 
     def _search(self, plan: Plan, begins: int | None, most: int) -> tuple[int, Found] | None:
         tie = count()
-        heap: list[tuple[int, int, int, Timeline, Values, Since]] = []
+        heap: list[tuple[int, int, int, int, Timeline, Values, Since]] = []
         values: Values
         for cost, values in self._starts(begins):
             since: Since = {
@@ -226,11 +229,11 @@ class Search:
             }
             if self._wanted(plan.wants[0], values, values, since, (), (), begins):
                 line = Timeline(tuple(values.items()), (), plan.end_s, begins)
-                heappush(heap, (cost, next(tie), 1, line, values, since))
+                heappush(heap, (cost, next(tie), cost, 1, line, values, since))
         for _ in range(MOST_NODES):
             if not heap or self.tried > MOST_TRIED:
                 return None
-            cost, _, number, line, values, since = heappop(heap)
+            _, _, cost, number, line, values, since = heappop(heap)
             if number == len(plan.wants):
                 found = self._judged(plan, line)
                 if found is not None:
@@ -239,7 +242,8 @@ class Search:
             want = plan.wants[number]
             for more, step, after, later in self._options(want, values, since, begins, most):
                 longer = Timeline(line.start, (*line.steps, step), line.end_s, begins)
-                heappush(heap, (cost + more, next(tie), number + 1, longer, after, later))
+                rank = cost + more - DEEPER * number
+                heappush(heap, (rank, next(tie), cost + more, number + 1, longer, after, later))
         return None
 
     def _judged(self, plan: Plan, line: Timeline) -> Found | None:
