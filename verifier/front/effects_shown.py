@@ -97,7 +97,7 @@ def effects_body(effects: Effects) -> str:
     parts = [f"<h1>{text(effects_title(effects))}</h1>"]
     parts.append(
         "<p>Each row is a cause: a trigger of a rule, or the end of one of its waits. Each column is "
-        "something that is switched. An empty cell: nothing happens to it.</p>"
+        "something that is switched; a dash: nothing happens to it.</p>"
     )
     for number, part in enumerate(effects.parts, 1):
         title = f"Part {number}" if len(effects.parts) > 1 else "The rules"
@@ -131,10 +131,7 @@ def _part_html(part: Part) -> str:
     )
     rows = []
     for row in part.rows:
-        cells = "".join(
-            f"<td>{text(cell)}</td>" if cell else f'<td aria-label="nothing">{_NOTHING}</td>'
-            for cell in row.cells
-        )
+        cells = "".join(f"<td>{text(cell or _NOTHING)}</td>" for cell in row.cells)
         only = f'<br><span class="small">if {text(row.only_if)}</span>' if row.only_if else ""
         rows.append(
             f'<tr><th scope="row">{text(row.number)}</th><td>{text(row.cause)}{only}</td>'

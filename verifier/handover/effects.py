@@ -277,10 +277,14 @@ def _then(way: Transition, flow: Flow, from_place: dict[int, str], job: Job) -> 
         case Wait(seconds):
             return f"waits {duration(seconds)}{after}"
         case WaitUntil(condition, None):
-            return f"waits until {plain_condition(condition, job)}{after}"
+            return (
+                f"waits for row {row}" if row else f"waits until {plain_condition(condition, job)}"
+            )
         case WaitUntil(condition, limit) if limit is not None:
-            said = plain_condition(condition, job)
-            return f"waits until {said}, at most {duration(limit)}{after}"
+            waits = (
+                f"waits for row {row}" if row else f"waits until {plain_condition(condition, job)}"
+            )
+            return f"{waits}, at most {duration(limit)}"
         case Fade(_, _, seconds):
             return f"fades for {duration(seconds)}{after}"
         case _:
