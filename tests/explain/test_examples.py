@@ -362,3 +362,28 @@ def test_the_picture_shows_the_values_of_the_run_and_ends_as_it_is_judged(job: J
                 first = diagram.lanes[-1].values.index("broken")
                 zero = each.due_s if each.span is None else each.span.from_s
                 assert diagram.instants[first].at_s + zero == each.found.broken[0]
+
+
+MANY = [
+    "always: hall is peopled implies ({all_on})",
+    "when c becomes open: ({levels}) within 2 s",
+    "before c becomes open: ({all_off}) for at least 2 min",
+    "after last c changes: ({all_off}) within 2 min",
+]
+
+
+@pytest.mark.parametrize("form", MANY)
+def test_a_requirement_of_many_lamps_has_its_runs_too(form: str) -> None:
+    """Every lamp of a hall of 30 has to change at once: more than can be tried one by one."""
+    lamps = "".join(f'lamp l{k} "L {k}"\n' for k in range(30))
+    dimmers = "".join(f'dimmer d{k} "D {k}"\n' for k in range(12))
+    job = job_of(f'room hall "Hall"\nend room\ncontact c "C"\n{lamps}{dimmers}')
+    text = form.format(
+        all_on=" and ".join(f"l{k} is on" for k in range(30)),
+        all_off=" and ".join(f"l{k} is off" for k in range(30)),
+        levels=" and ".join(f"d{k} at least {10 + 5 * k} %" for k in range(12)),
+    )
+    requirement, found, _ = check_form(text, job, "asked")
+    assert requirement is not None, found
+    examples = examples_of(job, requirement)
+    assert tuple(each.kind for each in examples.shown) == TWO_RUNS

@@ -13,6 +13,7 @@ from verifier.explain.naming import named, value_words
 from verifier.explain.plain_words import plain_event
 from verifier.explain.timeline import DAY_S, RUNNING, Settled, Values
 from verifier.model.job import (
+    AtMostTimes,
     Becomes,
     Before,
     Event,
@@ -102,7 +103,7 @@ def _between(requirement: Requirement, example: Example) -> list[tuple[Fraction,
 
 def _at_least(requirement: Requirement) -> bool:
     """Whether the requirement asks for a least time, which is over at some moment."""
-    return isinstance(requirement.form, WhenFor | Before | NoShorter)
+    return isinstance(requirement.form, WhenFor | Before | NoShorter | AtMostTimes)
 
 
 def _words(job: Job, requirement: Requirement, before: Values, instant: Settled) -> str:

@@ -301,6 +301,7 @@ class _Said:
         return sentence, (
             "“Nothing outside changes” means: doors, people, contacts, daylight and switches at "
             "the lamps stay as they are; the clock goes on.",
+            "A trigger that finds the rule running counts, too.",
             "How long it takes is not part of the promise; the proof tells it.",
         )
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from fractions import Fraction
 from typing import assert_never
@@ -228,7 +229,8 @@ def plain_event(event: Event, job: Job) -> str:
             return f"{named(job, button).verb('is', 'are')} pressed"
         case HasStayed(timer):
             been = _been(timer.atom.subject, _atom_value(timer.atom, job), job)
-            return f"{been} for {duration(timer.for_s)} just now, without a break"
+            now = re.sub(r"\b(has|have) ", r"\1 now ", been, count=1)
+            return f"{now} for {duration(timer.for_s)} without a break"
         case NightBegins():
             return "night begins"
         case DayBegins():

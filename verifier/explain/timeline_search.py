@@ -59,6 +59,15 @@ from verifier.model.job import (
 MOST_NODES = 1_500
 """Nodes that are looked at for one plan and one way of the clock."""
 
+DEEPER = 14
+"""What a moment that is done counts for: it is rather gone on with than begun anew."""
+
+MOST_STARTS = 4_000
+"""Beginnings that are looked at, those with the fewest things not at rest first."""
+
+MOST_TRIED = 120_000
+"""Changes that are tried for one requirement, all plans together: some seconds."""
+
 Since = dict[Stayed, Fraction | None]
 
 
@@ -112,6 +121,9 @@ class Search:
         form = requirement.form
         self.rule = form.rule if isinstance(form, LeadsTo) else None
         self.bench = Bench(requirement)
+        self.tried = 0
+        points = job.point
+        self.outputs = [n for n in self.subjects if n in points and points[n].kind.is_output]
         self.assumed = self._assumed()
         self.eventful = {
             e.atom.subject if isinstance(e, Becomes) else e.subject
@@ -208,7 +220,7 @@ class Search:
 
     def _search(self, plan: Plan, begins: int | None, most: int) -> tuple[int, Found] | None:
         tie = count()
-        heap: list[tuple[int, int, int, Timeline, Values, Since]] = []
+        heap: list[tuple[int, int, int, int, Timeline, Values, Since]] = []
         values: Values
         for cost, values in self._starts(begins):
             since: Since = {
@@ -217,11 +229,11 @@ class Search:
             }
             if self._wanted(plan.wants[0], values, values, since, (), (), begins):
                 line = Timeline(tuple(values.items()), (), plan.end_s, begins)
-                heappush(heap, (cost, next(tie), 1, line, values, since))
+                heappush(heap, (cost, next(tie), cost, 1, line, values, since))
         for _ in range(MOST_NODES):
-            if not heap:
+            if not heap or self.tried > MOST_TRIED:
                 return None
-            cost, _, number, line, values, since = heappop(heap)
+            _, _, cost, number, line, values, since = heappop(heap)
             if number == len(plan.wants):
                 found = self._judged(plan, line)
                 if found is not None:
@@ -230,7 +242,8 @@ class Search:
             want = plan.wants[number]
             for more, step, after, later in self._options(want, values, since, begins, most):
                 longer = Timeline(line.start, (*line.steps, step), line.end_s, begins)
-                heappush(heap, (cost + more, next(tie), number + 1, longer, after, later))
+                rank = cost + more - DEEPER * number
+                heappush(heap, (rank, next(tie), cost + more, number + 1, longer, after, later))
         return None
 
     def _judged(self, plan: Plan, line: Timeline) -> Found | None:
@@ -250,14 +263,21 @@ class Search:
 
     def _starts(self, begins: int | None) -> Iterator[tuple[int, dict[str, Value]]]:
         """The values with which a timeline may begin, and what they cost."""
-        if len(self.subjects) > 9:
-            return
-        for chosen in product(*(range(len(self.domains[n])) for n in self.subjects)):
-            if sum(place > 0 for place in chosen) > 5:
-                continue
-            values = {n: self.domains[n][p] for n, p in zip(self.subjects, chosen, strict=True)}
-            cost = sum(self._rest_cost(n, values[n], begins) for n in self.subjects)
-            yield cost, values
+        if len(self.outputs) > 2:
+            # All that the rules set is on.
+            values = {n: self.domains[n][1 if n in self.outputs else 0] for n in self.subjects}
+            yield sum(self._rest_cost(n, values[n], begins) for n in self.subjects), values
+        others = {name: tuple(range(1, len(self.domains[name]))) for name in self.subjects}
+        found = 0
+        for number in range(len(self.subjects) + 1):
+            for names in combinations(self.subjects, number):
+                for chosen in product(*(others[name] for name in names)):
+                    places = dict(zip(names, chosen, strict=True))
+                    values = {n: self.domains[n][places.get(n, 0)] for n in self.subjects}
+                    yield sum(self._rest_cost(n, values[n], begins) for n in self.subjects), values
+                    found += 1
+                    if found >= MOST_STARTS:
+                        return
 
     def _rest_cost(self, name: str, value: Value, begins: int | None) -> int:
         """What it costs to begin with a value."""
@@ -282,6 +302,9 @@ class Search:
         for happens in pointless:
             dear = 8 if PowerReturns() in happens else 2 if happens else 0
             for cost, changes in self._changes(want, values, begins, most):
+                self.tried += 1
+                if self.tried > MOST_TRIED:
+                    return
                 after = {**values, **dict(changes)}
                 out = tuple(
                     t for t, b in since.items() if b is not None and b + t.for_s == want.at_s
@@ -311,6 +334,23 @@ class Search:
                         self.domains[n].index(v) > 1 for n, v in zip(names, chosen, strict=True)
                     )
                     yield cost + extra, tuple(zip(names, chosen, strict=True))
+        yield from self._together(want, values, begins)
+
+    def _together(
+        self, want: Want, values: Values, begins: int | None
+    ) -> Iterator[tuple[int, tuple[tuple[str, Value], ...]]]:
+        """All that the rules set goes on, or off, at once; alone or with one thing else."""
+        if len(self.outputs) < 3:
+            return
+        for place in (0, 1):
+            wanted = [(name, self.domains[name][place]) for name in self.outputs]
+            turned = tuple((name, value) for name, value in wanted if values[name] != value)
+            yield 8, turned
+            for name in self.subjects:
+                if name not in self.outputs:
+                    cost = 8 + self._change_cost(want, name, values, begins)
+                    for value in self._turns(name, values[name]):
+                        yield cost, ((name, value), *turned)
 
     def _turns(self, name: str, value: Value) -> tuple[Value, ...]:
         """What a thing can turn to: a door only by way of moving."""

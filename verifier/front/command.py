@@ -39,6 +39,8 @@ DEBUG_VARIABLE = "DUSKPROOF_DEBUG"
 BESIDE: dict[str, str] = {
     "testsheet": "Write the test sheet for the day on site: what to do, wait for and expect.",
     "replay": "Play failing cases that were kept on the job as it is now, without a solver.",
+    "effects": "Show what each trigger, and the end of each wait, does to each output.",
+    "points": "Show the points schedule, write it as CSV, or take an edited one in.",
     "promise": "Read the requirements back in plain words, with runs that keep and break them.",
     "report": "Write the client's report: what was promised, what holds, what fails and how.",
     "mend": "Propose changes of the rules that put right what fails; each is proved first.",

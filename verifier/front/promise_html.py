@@ -33,15 +33,15 @@ def promise_body(promise: Promise, made: str) -> str:
 
 def _contents(promise: Promise) -> str:
     rows = "".join(
-        f'<tr><th scope="row">{place}</th><td><a href="#promise-{place}">'
-        f"{text(each.requirement.label or each.requirement.name)}</a></td>"
-        "<td>☐ agreed</td><td>☐ to be changed</td></tr>"
+        f'<tr><td>{place}</td><th scope="row"><a href="#promise-{place}">'
+        f"{text(each.requirement.label or each.requirement.name)}</a></th>"
+        "<td>☐ agreed &nbsp; ☐ to be changed</td></tr>"
         for place, each in enumerate(promise.promised, 1)
     )
     return (
-        "<table><caption>The promises</caption><thead><tr>"
-        '<th scope="col">No.</th><th scope="col">Promise</th><th scope="col">As it is</th>'
-        f'<th scope="col">Or not</th></tr></thead><tbody>{rows}</tbody></table>'
+        '<table class="stacked"><caption>The promises</caption><thead><tr>'
+        '<th scope="col">No.</th><th scope="col">Promise</th><th scope="col">Client</th>'
+        f"</tr></thead><tbody>{rows}</tbody></table>"
     )
 
 
