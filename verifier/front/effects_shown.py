@@ -101,7 +101,7 @@ def effects_body(effects: Effects) -> str:
     )
     for number, part in enumerate(effects.parts, 1):
         title = f"Part {number}" if len(effects.parts) > 1 else "The rules"
-        parts.append(f"<section><h2>{title}</h2>{_part_html(part)}</section>")
+        parts.append(f"<section><h2>{title}</h2>{_part_html(part, title)}</section>")
     if effects.returning:
         rows = "".join(
             f'<tr><th scope="row">{text(column.label)}</th><td>{text(what)}</td></tr>'
@@ -120,7 +120,7 @@ def effects_body(effects: Effects) -> str:
     return "\n".join(parts)
 
 
-def _part_html(part: Part) -> str:
+def _part_html(part: Part, title: str) -> str:
     rules = "".join(
         f"<dt>{number}</dt><dd>{text(title)}{text(f': {policy}') if policy else ''}</dd>"
         for number, title, policy in part.rules
@@ -138,7 +138,8 @@ def _part_html(part: Part) -> str:
             f"{cells}<td>{text(_then(row))}</td></tr>"
         )
     return (
-        f'<dl>{rules}</dl><div class="scroll" tabindex="0" role="region" aria-label="Table">'
+        f'<dl>{rules}</dl><div class="scroll" tabindex="0" role="region" '
+        f'aria-label="{text(title)}: table">'
         '<table><thead><tr><th scope="col">Row</th><th scope="col">Cause</th>'
         f'{heads}<th scope="col">Then</th></tr></thead><tbody>{"".join(rows)}</tbody></table></div>'
     )

@@ -180,7 +180,10 @@ def _failing(report: Report, say: Callable[[str], str]) -> str:
 
 
 def story_html(story: Story, say: Callable[[str], str], label: str) -> str:
-    """A story as HTML, ``label`` its heading: title sentence, picture, the instants as a table, what made it fail."""
+    """A story as HTML: title sentence, picture, the instants as a table, what made it fail.
+
+    ``label`` is what it stands under.
+    """
     heading = text(f"Picture: {label}")
     begins = "" if story.run.clock is None else f" {text(ClockTold(story.run.clock).begins())}"
     start = f"At the start: {', '.join(story.start) or 'all at rest'}."
