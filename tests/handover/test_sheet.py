@@ -20,7 +20,7 @@ from verifier.front.sheet_html import COLUMNS, sheet_body
 from verifier.handover.fingerprint import fingerprint_of
 from verifier.handover.goals import Goals
 from verifier.handover.parts import parts_of
-from verifier.handover.sheet import Sheet, changed_since, sheet_of
+from verifier.handover.sheet import Sheet, changed_since, sample_of, sheet_of
 from verifier.handover.walk import Walker
 from verifier.model.job import Job
 from verifier.simulate.script_play import CannotPlay, play
@@ -196,3 +196,34 @@ def test_parts_that_do_not_touch_are_tested_apart() -> None:
     assert {"bench_light"} in parts
     assert {"shutter_light"} in parts
     assert sum(len(part) for part in parts) == len(job_in("boathouse")[0].rules)
+
+
+MANY = """
+typical stall
+  button push
+  lamp light
+  rule run
+    retriggerable
+    upon push pressed
+    do
+      light on
+      wait 1 min
+      light off
+  end rule
+end typical
+apply stall to NAMES
+require r
+  possible: s1.light is on
+end require
+"""
+
+
+@pytest.mark.parametrize(("count", "tested"), [(3, 3), (7, 7), (8, 1), (20, 2), (41, 5)])
+def test_of_many_rooms_of_one_kind_a_tenth_is_tested(count: int, tested: int) -> None:
+    """IECC C408.3 (seen): all of up to seven, at least a tenth above that."""
+    names = ", ".join(f"s{n}" for n in range(1, count + 1))
+    parts, sampled = sample_of(parts_of(job_of(MANY.replace("NAMES", names))))
+    assert len(parts) == tested
+    assert [(len(each.rooms), each.tested) for each in sampled] == (
+        [] if count <= 7 else [(count, tested)]
+    )

@@ -327,14 +327,3 @@ def _still_fails(job: Job, requirement: Requirement, case: Case, k: int) -> bool
     fewer = replace(case, occurs=case.occurs[:k] + case.occurs[k + 1 :])
     again = play(job, requirement, fewer, "fails")
     return isinstance(again, Played) and again.fails is not None
-
-
-def fewest(job: Job, requirement: Requirement, case: Case) -> Case:
-    """The case without what can be left out, one by one, and it fails all the same."""
-    k = 0
-    while k < len(case.occurs):
-        if _still_fails(job, requirement, case, k):
-            case = replace(case, occurs=case.occurs[:k] + case.occurs[k + 1 :])
-        else:
-            k += 1
-    return case

@@ -268,7 +268,8 @@ def _ending(code: Exit, result: Result) -> str:
         case Exit.REFUTED:
             refuted = any(isinstance(v, Refuted) for _, v, _ in result.verdicts)
             why = "Something is refuted" if refuted else "A warning counts as a failure (--strict)"
-            return f"{why} (exit code 1)."
+            told = "\n`duskproof explain` tells why, `duskproof mend` how to put it right."
+            return f"{why} (exit code 1).{told if refuted else ''}"
         case Exit.WRONG_INPUT:
             return "The input is wrong (exit code 2)."
         case Exit.UNDECIDED:

@@ -117,6 +117,7 @@ def sheet_body(sheet: Sheet, made: Fingerprint) -> str:
         "<li>Before each part bring everything to its precondition, and wait until nothing runs any "
         "more.</li></ul></section>",
     ]
+    parts.append(_sampling(sheet))
     for section in sheet.sections:
         names = ", ".join(rule.name for rule in section.part.rules)
         own = [row for row in rows if row[0].startswith(f"{section.number}.")]
@@ -150,6 +151,21 @@ def _size(sheet: Sheet) -> str:
         f"waiting and looking. One test for each of the {counted(len(sheet.covered), 'goal')}, each "
         f"from rest, would be {counted(steps, 'look')} and {_seconds(seconds)}. No sheet can do with "
         f"fewer than {counted(sheet.least, 'doing')}."
+    )
+
+
+def _sampling(sheet: Sheet) -> str:
+    """How many of many rooms of one kind are tested; empty where each is."""
+    if not sheet.sampled:
+        return ""
+    items = "".join(
+        f"<li>{each.tested} of {len(each.rooms)} like {text(', '.join(each.rooms[0]))}</li>"
+        for each in sheet.sampled
+    )
+    return (
+        "<section><h2>Rooms of one kind</h2><p>Of more than seven rooms of one kind a tenth at least is "
+        "tested, spread over the building; if three in ten of them fail, test all (modelled on IECC "
+        f"C408.3; the local code decides).</p><ul>{items}</ul></section>"
     )
 
 

@@ -76,6 +76,14 @@ class Section:
 
 
 @dataclass(frozen=True, slots=True)
+class Sampled:
+    """Rooms of one kind of which a sample is tested: the rules of each, and how many are tested."""
+
+    rooms: tuple[tuple[str, ...], ...]
+    tested: int
+
+
+@dataclass(frozen=True, slots=True)
 class Sheet:
     """A whole sheet.
 
@@ -91,6 +99,7 @@ class Sheet:
     naive: tuple[int, Fraction]
     least: int
     unlooked: tuple[str, ...]
+    sampled: tuple[Sampled, ...] = ()
 
     @property
     def steps(self) -> int:
@@ -146,7 +155,8 @@ def sheet_of(
     missing: list[str] = []
     looked: set[str] = set()
     naive_steps, naive_s, least = 0, Fraction(0), 0
-    for part in parts_of(job):
+    parts, sampled = sample_of(parts_of(job))
+    for part in parts:
         tell(", ".join(rule.name for rule in part.rules))
         walker = Walker(part)
         goals = Goals(walker)
@@ -173,7 +183,34 @@ def sheet_of(
         (naive_steps, naive_s),
         least,
         tuple(figures),
+        sampled,
     )
+
+
+ALL_UP_TO = 7
+"""Of up to so many rooms of one kind each is tested, of more a tenth at least.
+
+Source: IECC C408.3 (seen): up to seven sensors all, above that at least 10 % of each kind, and all
+of them if 30 % of the sample fail.
+"""
+
+
+def sample_of(parts: tuple[Job, ...]) -> tuple[tuple[Job, ...], tuple[Sampled, ...]]:
+    """The parts to test, and what was left to the sample: rooms of one typical, with many of them."""
+    kinds: dict[object, list[Job]] = {}
+    for part in parts:
+        spans = tuple((rule.span, rule.policy, rule.provided is None) for rule in part.rules)
+        kinds.setdefault(spans, []).append(part)
+    chosen: set[int] = set()
+    found = []
+    for alike in kinds.values():
+        count = len(alike) if len(alike) <= ALL_UP_TO else -(-len(alike) // 10)
+        # Spread over the building, not the first few.
+        chosen |= {id(alike[k * len(alike) // count]) for k in range(count)}
+        if count < len(alike):
+            rooms = tuple(tuple(rule.name for rule in part.rules) for part in alike)
+            found.append(Sampled(rooms, count))
+    return tuple(part for part in parts if id(part) in chosen), tuple(found)
 
 
 def _renumbered(section: Section, before: int) -> Section:
