@@ -948,4 +948,55 @@ rule entry
 end rule
 """,
     ),
+    Page(
+        code="night-twice",
+        title="Night is stated by the clock and by the sun",
+        means="A `usage` says from when to when it is night, and the site has a sun of its own.",
+        why="One of the two is wrong on most days of the year, and with it every sum of energy.",
+        example="""
+site "Pier"
+  latitude 52.2 deg
+  longitude 0.1 deg
+  timezone "Europe/London"
+end site
+usage
+  night between 18:00 and 06:00
+end usage
+""",
+        instead="""
+usage
+  night between 18:00 and 06:00
+end usage
+""",
+    ),
+    Page(
+        code="set-by-door",
+        title="A usage moves a point that a door sets",
+        means="The point is a limit switch of a door, or the switch that is on while it moves.",
+        why="It follows the door. Moved by itself it would say what cannot be.",
+        example="""
+limit up
+limit down
+door gate
+  raised by up
+  lowered by down
+  travel 12 s to 20 s
+end door
+usage
+  up becomes reached for 5 min 4 times a day
+end usage
+""",
+        instead="""
+limit up
+limit down
+door gate
+  raised by up
+  lowered by down
+  travel 12 s to 20 s
+end door
+usage
+  gate becomes raised for 5 min 4 times a day
+end usage
+""",
+    ),
 )
