@@ -999,4 +999,23 @@ usage
 end usage
 """,
     ),
+    Page(
+        code="two-rests",
+        title="A usage leaves one thing at rest in two ways",
+        means="One line says that it becomes one value for a while, another line the other value.",
+        why="Between two uses it has the value that no line gives it, and here there is none left.",
+        example="""
+contact door
+usage
+  door becomes open for 10 s 24 times a day
+  door becomes shut for 8 h once a day
+end usage
+""",
+        instead="""
+contact door
+usage
+  door becomes open for 10 s 24 times a day
+end usage
+""",
+    ),
 )

@@ -43,6 +43,7 @@ def usage(nodes: Iterable[tuple[tree.Usage, Names]]) -> Usage | None:
             match line:
                 case tree.Use():
                     _add(uses, _use(line, names))
+                    _one_rest(uses, names.report)
                 case tree.NightHours():
                     _add(nights, _night(line, names))
                     _once(nights, "when it is night", names.report)
@@ -90,6 +91,22 @@ def _once(found: list[NightHours] | list[Price], what: str, report: Report) -> N
             found[-1].span,
             "Take one of them out.",
             also=(Label(found[0].span, "the first time"),),
+        )
+
+
+def _one_rest(uses: list[Use], report: Report) -> None:
+    """What the last use leaves for a while is how the others leave it, so that there is one rest."""
+    if not uses:
+        return
+    last = uses[-1]
+    first = next(each for each in uses if each.subject == last.subject)
+    if first.value != last.value:
+        report.error(
+            "two-rests",
+            f"{last.subject} becomes {first.value} for a while, and {last.value} for a while",
+            last.span,
+            "Between its uses it is at rest, which is one of the two: take the lines of that one out.",
+            also=(Label(first.span, "the other value"),),
         )
 
 
