@@ -231,6 +231,17 @@ standard_lines: st.SearchStrategy[tree.StandardLine] = st.one_of(
     st.builds(tree.Takes, st.just(True), names, several(names, 1), st.none(), maybe_label),
     st.builds(tree.Needs, needed),
 )
+hours = st.one_of(st.just((None, None)), st.tuples(amounts, amounts))
+often = st.builds(
+    lambda times, between, on: tree.Often(times, between[0], between[1], on), numbers, hours, days
+)
+usage_lines: st.SearchStrategy[tree.UsageLine] = st.one_of(
+    st.builds(tree.Use, names, st.none(), st.none(), often, maybe_label),
+    st.builds(tree.Use, names, values, amounts, often, maybe_label),
+    st.builds(tree.NightHours, amounts, amounts, maybe_label),
+    st.builds(tree.Price, numbers, names, maybe_label),
+    st.builds(tree.Standby, names, amounts, maybe_label),
+)
 scoped = st.builds(tree.ScopedForm, maybe_condition, forms, st.one_of(st.none(), amounts))
 plain: st.SearchStrategy[tree.Declaration] = st.one_of(
     st.builds(tree.Claim, names, maybe_label, names, several(arguments)),
@@ -248,6 +259,7 @@ plain: st.SearchStrategy[tree.Declaration] = st.one_of(
     st.builds(tree.AssumeCondition, st.sampled_from(("always", "never")), conditions),
     st.builds(tree.AssumeStays, names, values, st.sampled_from(("at least", "at most")), amounts),
     faults,
+    st.builds(tree.Usage, maybe_label, several(usage_lines)),
     st.builds(
         tree.Requirement,
         names,

@@ -180,4 +180,23 @@ PAGES: tuple[Page, ...] = (
         "`.case.json`.",
         why="Where nothing was played nothing may seem kept: the exit code is 2.",
     ),
+    Page(
+        code="no-nights",
+        title="Energy is asked for, and nothing says when it is night",
+        means="The rules read night and day. The job has no site with a sun, and its usage no night hours.",
+        why="A lamp that burns by night alone uses half as much in June as in December: it has to be known.",
+    ),
+    Page(
+        code="no-usage",
+        title="Energy is asked for, and the job does not say how the house is used",
+        means="There is no `usage` in it: how often a day which door is opened, who is seen where.",
+        why="Rules say what each event leads to; how much light is used hangs on how many there are.",
+    ),
+    Page(
+        code="too-much-happens",
+        title="More happens in a week than can be played",
+        means="Played as its usage states, the job's rules have millions of happenings in one week, or go "
+        "round without an end.",
+        why="No figure of energy would come of it in any time.",
+    ),
 )

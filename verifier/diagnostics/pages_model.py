@@ -948,4 +948,74 @@ rule entry
 end rule
 """,
     ),
+    Page(
+        code="night-twice",
+        title="Night is stated by the clock and by the sun",
+        means="A `usage` says from when to when it is night, and the site has a sun of its own.",
+        why="One of the two is wrong on most days of the year, and with it every sum of energy.",
+        example="""
+site "Pier"
+  latitude 52.2 deg
+  longitude 0.1 deg
+  timezone "Europe/London"
+end site
+usage
+  night between 18:00 and 06:00
+end usage
+""",
+        instead="""
+usage
+  night between 18:00 and 06:00
+end usage
+""",
+    ),
+    Page(
+        code="set-by-door",
+        title="A usage moves a point that a door sets",
+        means="The point is a limit switch of a door, or the switch that is on while it moves.",
+        why="It follows the door. Moved by itself it would say what cannot be.",
+        example="""
+limit up
+limit down
+door gate
+  raised by up
+  lowered by down
+  travel 12 s to 20 s
+end door
+usage
+  up becomes reached for 5 min 4 times a day
+end usage
+""",
+        instead="""
+limit up
+limit down
+door gate
+  raised by up
+  lowered by down
+  travel 12 s to 20 s
+end door
+usage
+  gate becomes raised for 5 min 4 times a day
+end usage
+""",
+    ),
+    Page(
+        code="two-rests",
+        title="A usage leaves one thing at rest in two ways",
+        means="One line says that it becomes one value for a while, another line the other value.",
+        why="Between two uses it has the value that no line gives it, and here there is none left.",
+        example="""
+contact door
+usage
+  door becomes open for 10 s 24 times a day
+  door becomes shut for 8 h once a day
+end usage
+""",
+        instead="""
+contact door
+usage
+  door becomes open for 10 s 24 times a day
+end usage
+""",
+    ),
 )

@@ -37,6 +37,7 @@ if TYPE_CHECKING:
 DEBUG_VARIABLE = "DUSKPROOF_DEBUG"
 
 BESIDE: dict[str, str] = {
+    "energy": "Tell what each lamp uses in a year, and what it costs, from a stated usage.",
     "testsheet": "Write the test sheet for the day on site: what to do, wait for and expect.",
     "replay": "Play failing cases that were kept on the job as it is now, without a solver.",
     "effects": "Show what each trigger, and the end of each wait, does to each output.",

@@ -30,3 +30,15 @@ def progress(stream: TextIO) -> Iterator[Tell]:
             status.update(f"{counted(judged, 'verdict')}, the last one on {name}")
 
         yield tell
+
+
+@contextmanager
+def working(stream: TextIO) -> Iterator[Tell]:
+    """A function to call with what is being done, in words; it keeps one line up to date."""
+    if not stream.isatty():
+        yield lambda words: None
+        return
+    from rich.console import Console
+
+    with Console(file=stream).status("reading the job …") as status:
+        yield lambda words: status.update(words)

@@ -156,6 +156,9 @@ class Builder:
                 return self._claim(parts, span)
             case "standard":
                 return self._standard(parts, span)
+            case "usage":
+                lines = tuple(self._usage_line(_raw(part)) for part in parts[1:] if part)
+                return tree.Usage(self.label(parts[0]), lines, span)
             case _:
                 return self._assumption_or_fault(inner, span)
 
@@ -214,6 +217,43 @@ class Builder:
                 return tree.Needs(fault, span)
             case _:
                 raise AssertionError(f"build: no line of a standard for {raw.kind}")
+
+    def _usage_line(self, raw: Raw) -> tree.UsageLine:
+        parts = raw.children
+        source, span = self.label(parts[-1]), self.span(raw)
+        match raw.kind:
+            case "use_pressed":
+                often = self._often(_raw(parts[1]))
+                return tree.Use(self.name(parts[0]), None, None, often, source, span)
+            case "use_becomes":
+                value, lasts = self.amount(parts[1]), self.amount(parts[2])
+                often = self._often(_raw(parts[3]))
+                return tree.Use(self.name(parts[0]), value, lasts, often, source, span)
+            case "use_night":
+                begin, end = self.amount(parts[0]), self.amount(parts[1])
+                return tree.NightHours(begin, end, source, span)
+            case "use_price":
+                return tree.Price(self.figure(parts[0]), self.name(parts[1]), source, span)
+            case "use_standby":
+                return tree.Standby(self.name(parts[0]), self.amount(parts[1]), source, span)
+            case _:
+                raise AssertionError(f"build: no line of a usage for {raw.kind}")
+
+    def _often(self, raw: Raw) -> tree.Often:
+        times, begin, end, days = raw.children
+        said = _raw(times)
+        figure = (
+            tree.Figure("1", self.span(said))
+            if said.kind == "once"
+            else self.figure(said.children[0])
+        )
+        return tree.Often(
+            figure,
+            self._amount_or_none(begin),
+            self._amount_or_none(end),
+            self._days(days),
+            self.span(raw),
+        )
 
     def _label(self, child: RawChild) -> tree.Label:
         label = self.label(child)

@@ -25,6 +25,7 @@ DECLARATIONS = (
     "consider",
     "require",
     "standard",
+    "usage",
     "typical",
     "apply",
 )
@@ -48,6 +49,7 @@ _WORDS = {
     "_NL": "the end of the line",
     "$END": "the end",
     "_NON_RETRIGGERABLE": "`non-retriggerable`",
+    "_A_KWH_COSTS": "`a kWh costs`",
     "_COMMA_AT_MOST": "`, at most`",
     "_ALL_OF": "`all of`",
     "_ANY_OF": "`any of`",

@@ -18,6 +18,7 @@ _BLOCKS = (
     tree.Rule,
     tree.Requirement,
     tree.Standard,
+    tree.Usage,
     tree.Typical,
 )
 
@@ -90,6 +91,9 @@ def _declaration(node: tree.Declaration) -> list[str]:
                 f"{_STEP}end require",
                 "end standard",
             ]
+        case tree.Usage(label, lines):
+            inner = _indented(usage_line_text(line) for line in lines)
+            return [_head("usage", label=label), *inner, "end usage"]
         case tree.Typical(name, label, declarations):
             inner = _indented(_declarations(declarations))
             return [_head("typical", name.text, label=label), *inner, "end typical"]
@@ -132,6 +136,33 @@ def standard_line_text(line: tree.StandardLine) -> str:
             return f"needs {fault_text(fault)}"
         case _:
             assert_never(line)
+
+
+def usage_line_text(line: tree.UsageLine) -> str:
+    """A line of a usage."""
+    match line:
+        case tree.Use(subject, None, _, often):
+            head = f"{subject.text} pressed {_often(often)}"
+        case tree.Use(subject, value, lasts, often):
+            lasting = f" for {lasts.text}" if lasts else ""
+            becomes = f"{subject.text} becomes {value.text if value else ''}"
+            head = f"{becomes}{lasting} {_often(often)}"
+        case tree.NightHours(begin, end):
+            head = f"night between {begin.text} and {end.text}"
+        case tree.Price(figure, currency):
+            head = f"a kWh costs {figure.text} {currency.text}"
+        case tree.Standby(point, power):
+            head = f"{point.text} draws {power.text} when off"
+        case _:
+            assert_never(line)
+    return _head(head, label=line.source)
+
+
+def _often(often: tree.Often) -> str:
+    text = "once a day" if often.times.text == "1" else f"{often.times.text} times a day"
+    if often.begin is not None and often.end is not None:
+        text += f" between {often.begin.text} and {often.end.text}"
+    return text + _on_days(often.days)
 
 
 def fault_text(node: tree.Fault) -> str:

@@ -104,6 +104,7 @@ _OPENED_BY = {
     "_END_REQUIRE": "require",
     "_END_TYPICAL": "typical",
     "_END_STANDARD": "standard",
+    "_END_USAGE": "usage",
     "_END_DOOR": "door",
     "_END_ROOM": "room",
     "_END_SITE": "site",
@@ -117,7 +118,7 @@ _END_WORD = re.compile(r"end[ \t]+(?P<what>\w+)|end")
 _ELSE_IF = re.compile(r"\belse[ \t]+if\b")
 
 
-_OPENING = ("RULE", "REQUIRE", "STANDARD", "TYPICAL", "DOOR", "ROOM", "SITE")
+_OPENING = ("RULE", "REQUIRE", "STANDARD", "USAGE", "TYPICAL", "DOOR", "ROOM", "SITE")
 
 
 def _open_block(context: Context) -> str:

@@ -590,6 +590,74 @@ class Standard:
         return tuple(line.text.text for line in remarks if line.words == words)
 
 
+# ---------------------------------------------------------------- usage
+
+
+@dataclass(frozen=True, slots=True)
+class Often:
+    """``N times a day | once a day [between CLOCK and CLOCK] [on DAYS]``; ``once`` is the figure 1."""
+
+    times: Figure
+    begin: Amount | None
+    end: Amount | None
+    days: tuple[Name, ...]
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Use:
+    """``BUTTON pressed OFTEN`` (no value) or ``THING becomes VALUE for DURATION OFTEN``."""
+
+    subject: Name
+    value: Amount | None
+    lasts: Amount | None
+    often: Often
+    source: Label | None
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class NightHours:
+    """``night between CLOCK and CLOCK``: for a job without a sun of its own."""
+
+    begin: Amount
+    end: Amount
+    source: Label | None
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Price:
+    """``a kWh costs NUMBER CURRENCY``."""
+
+    figure: Figure
+    currency: Name
+    source: Label | None
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Standby:
+    """``LAMP draws POWER when off``."""
+
+    point: Name
+    power: Amount
+    source: Label | None
+    span: Span = field(default=NOWHERE, compare=False)
+
+
+UsageLine = Use | NightHours | Price | Standby
+
+
+@dataclass(frozen=True, slots=True)
+class Usage:
+    """``usage … end usage``: how the house is used, for sums of energy; no verdict reads it."""
+
+    label: Label | None
+    lines: tuple[UsageLine, ...]
+    span: Span = field(default=NOWHERE, compare=False)
+
+
 # ---------------------------------------------------------------- typicals, the whole
 
 
@@ -635,6 +703,7 @@ Declaration = (
     | Requirement
     | Claim
     | Standard
+    | Usage
     | Typical
     | Apply
 )

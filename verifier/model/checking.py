@@ -28,6 +28,7 @@ from verifier.model.job import (
 from verifier.model.names import Names, RuleName, Thing
 from verifier.model.report import Report
 from verifier.model.standards import Library, check_standard, claim
+from verifier.model.usage import check_usage, usage
 from verifier.model.whole import check_whole
 from verifier.source import SourceFile, Sources, Span
 
@@ -172,7 +173,9 @@ class _Checking:
             faults,
             self._requirements(faults),
             settings,
+            usage=usage((node, self._seen(placed)) for placed, node in self._each(tree.Usage)),
         )
+        check_usage(found, self._report)
         if not self._report.has_errors:
             check_whole(found, self._names.used, self._report)
         return found

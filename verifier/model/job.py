@@ -18,6 +18,7 @@ from fractions import Fraction
 from functools import cached_property
 from typing import Literal
 
+from verifier.model.used import Usage
 from verifier.source import Span
 
 Value = str | Fraction
@@ -678,6 +679,8 @@ class Job:
     """First and last year for which a job with a site is proved."""
     seasons: int = 1
     """Into how many parts of the year its calendar is told apart (see ``surroundings.calendar``)."""
+    usage: Usage | None = None
+    """How the house is used, for sums of energy; no rule, requirement or slice knows of it."""
 
     @cached_property
     def point(self) -> dict[str, Point]:

@@ -24,6 +24,7 @@ from verifier.model.job import (
     Possible,
     Requirement,
 )
+from verifier.simulate.beginning import at_rest
 from verifier.simulate.instant import Outcome, outcomes
 from verifier.simulate.replay import Concrete, concrete, fails, passed, registers_of
 from verifier.simulate.run import Run, RunClock, Step
@@ -43,8 +44,8 @@ from verifier.simulate.system import System
 from verifier.source import Span
 from verifier.surroundings.calendar import WEEK_S
 from verifier.surroundings.happenings import Happening, LevelReached, QuietBegins
-from verifier.surroundings.state import Bound, Registers, each_way
-from verifier.surroundings.world import FALSE, LOWERED, TRUE
+from verifier.surroundings.state import Bound
+from verifier.surroundings.world import FALSE, TRUE
 
 MOST_BRANCHES = 400
 """Runs that are followed side by side with ``every_order``."""
@@ -202,7 +203,7 @@ class _Player:
 
     def _start(self) -> Concrete:
         reg = self.system.fresh()
-        found = self._beginning(reg)
+        found = at_rest(self.system, reg)
         if found is None:
             raise CannotPlay(
                 "script-start", "no run of this job begins at all", self.script.lines[0].span,
@@ -211,7 +212,7 @@ class _Player:
         for start in self.script.starts:
             variable, mask = self._located(start)
             reg.facts[variable] &= mask
-            found = self._beginning(reg)
+            found = at_rest(self.system, reg)
             if found is None:
                 name = "it" if start.subject == SUN else start.subject
                 raise CannotPlay(
@@ -220,19 +221,6 @@ class _Player:
                     "says otherwise; outputs start off and doors at rest.",
                 )  # fmt: skip
         return found
-
-    def _beginning(self, reg: Registers) -> Concrete | None:
-        """The start in which everything is at rest, as far as it is free."""
-        doors = set(self.system.world.of_door.values())
-        for begun, _ in each_way(reg, self.system.begin):
-            values = []
-            for variable, source in enumerate(begun.source):
-                mask = begun.facts[source] if source >= 0 else begun.value[variable]
-                rest = LOWERED if variable in doors and mask & LOWERED else mask & -mask
-                values.append(rest)
-            if all(value & fact for value, fact in zip(values, reg.facts, strict=True)):
-                return Concrete(tuple(values), (Fraction(0),) * len(self.system.layout.clocks))
-        return None
 
     def _located(self, start: Start) -> tuple[int, int]:
         world = self.system.world
