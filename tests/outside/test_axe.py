@@ -31,6 +31,7 @@ pytestmark = pytest.mark.skipif(
 
 PAGES = {
     "report": ["report", DRAFT, "-o"],
+    "report-energy": ["report", str(SPECS / "boathouse"), "-o"],
     "report-dates": ["report", str(SPECS / "path-first-draft"), "-o"],
     "sheet": ["testsheet", DOCK, "-o"],
     "promises": ["promise", DRAFT, "-o"],
