@@ -201,6 +201,8 @@ def _other_starts(system: System, case: Case) -> Iterator[tuple[str, Case]]:
 
 def _other(system: System, subject: str, value: str) -> str | None:
     if subject == "sun":
+        if system.world.in_calendar is not None and system.world.in_calendar.calendar.linked:
+            return None  # on a date it is night when it is
         return "day" if value == "night" else "night"
     point = system.job.point.get(subject)
     if point is None or not point.kind.is_input or subject in system.job.door_of_point:
@@ -254,6 +256,8 @@ def _one_less(case: Case) -> Iterator[tuple[str, Case]]:
     for k in reversed(range(len(case.occurs))):
         one = case.occurs[k]
         words = f"Without “{one.what}” at {moment(one.at_s, False)} it would have gone well."
+        if len(case.occurs) == 1:
+            words = f"Of the cases near it only that in which “{one.what}” does not come goes well."
         yield words, _with(case, [*case.occurs[:k], *case.occurs[k + 1 :]])
 
 

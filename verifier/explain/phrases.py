@@ -8,6 +8,7 @@ from verifier.explain.observed import Observed
 from verifier.explain.playback import Played
 from verifier.explain.why import Cause, at_fault
 from verifier.model.job import (
+    Between,
     Condition,
     Is,
     Level,
@@ -90,6 +91,8 @@ def leaf_words(leaf: Condition, *, true: bool, goes: bool = False) -> str:
             said = comparison if true else _DENIED[comparison]
             gets = {"at least": "reaches", "at most": "is down to"}.get(said, f"goes {said}")
             return f"{subject} {gets if goes else f'is {said}'} {level(percent)}"
+        case Between():
+            return f"it is {'' if true else 'not '}{in_words(leaf)}"
         case Running(rule):
             return f"{rule} is {'' if true else 'not '}running"
         case _:
