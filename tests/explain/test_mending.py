@@ -227,6 +227,43 @@ end require
         "warned",
         "light dims strip to 40 % for 15 s before it is off",
     ),
+    "a photocell that flutters": (
+        """photocell cell
+rule on
+  upon cell becomes dark
+  do
+    yard on
+end rule
+rule off
+  upon cell becomes bright
+  do
+    yard off
+end rule
+require calm
+  at most 2 times in 10 min: yard changes
+end require
+""",
+        "calm",
+        "on is triggered only when cell has stayed dark for 10 min + "
+        "off is triggered only when cell has stayed bright for 10 min",
+    ),
+    "a wait without a limit": (
+        """rule light
+  retriggerable
+  upon gate becomes open
+  do
+    yard on
+    wait until gate is shut
+    wait 2 min
+    yard off
+end rule
+require ends
+  after last gate changes: yard is off within 20 min
+end require
+""",
+        "ends",
+        "light waits no longer than 18 min, the largest figure that works (with 18 min 1 s it fails)",
+    ),
     "an event that no rule hears": (
         """rule light
   retriggerable

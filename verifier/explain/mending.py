@@ -213,10 +213,10 @@ class Mending:
             else:
                 now, works = middle, there
         edge = "smallest" if figure.longer else "largest"
-        words = (
-            f"{remedy.words}: {duration(now)} instead of {duration(figure.now_s)}, the {edge} "
-            f"figure that works (with {duration(bad)} it fails)"
-        )
+        edge = f"the {edge} figure that works (with {duration(bad)} it fails)"
+        words = f"{remedy.words} {duration(now)}, {edge}"
+        if not figure.fresh:
+            words = f"{remedy.words}: {duration(now)} instead of {duration(figure.now_s)}, {edge}"
         return replace(remedy, words=words), *works
 
     def _judged(self, job: Job) -> Verdict | None:

@@ -74,6 +74,8 @@ class Figure:
     now_s: Fraction
     longer: bool
     edit: Callable[[Fraction], Edit]
+    fresh: bool = False
+    """Whether there is none yet; ``now_s`` is then the one to begin with."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,6 +197,15 @@ class _Remedies:
             (Edit(trigger.span, text.replace(old, f"{subject} changes", 1)),),
             2,
         )
+        stayed = old.replace(" becomes ", " has stayed ")
+        for seconds in self._limits() if subject in self.job.point else ():
+            yield Remedy(
+                f"{rule.name} is triggered only when {subject} has stayed {event.atom.value} for "
+                f"{duration(seconds)}",
+                trigger.span,
+                (Edit(trigger.span, text.replace(old, f"{stayed} for {duration(seconds)}", 1)),),
+                4,
+            )
         first = rule.body[0] if rule.body else None
         if isinstance(first, Wait):
             new = f"{old.replace(' becomes ', ' has stayed ')} for {self._figure_text(first)}"
@@ -367,6 +378,8 @@ class _Remedies:
                     (Edit(span, f"{text}, at most {duration(seconds)}"),),
                     3,
                 )
+                limited = Figure(seconds, False, _limit(span, text), fresh=True)
+                yield Remedy(f"{rule.name} waits no longer than", span, (), 4, limited)
             return
         head = re.split(r",?\s*at most\b", text, maxsplit=1)[0]
         edits = [Edit(span, head)]
@@ -381,7 +394,11 @@ class _Remedies:
     def _limits(self) -> list[Fraction]:
         """Limits that a wait could have: what the requirement says, what a door takes at most."""
         form = self.requirement.form
-        found = [getattr(form, n) for n in ("most_s", "within_s", "for_s") if hasattr(form, n)]
+        found = [
+            getattr(form, n)
+            for n in ("most_s", "within_s", "for_s", "in_s", "least_s")
+            if hasattr(form, n)
+        ]
         found.extend(door.travel_most_s for door in self.job.doors)
         return list(dict.fromkeys(f for f in found if f)) or [Fraction(600)]
 
@@ -500,6 +517,11 @@ class _Remedies:
 
 
 # ---------------------------------------------------------------- looking at rules
+
+
+def _limit(span: Span, text: str) -> Callable[[Fraction], Edit]:
+    """The edit that gives a wait a limit."""
+    return lambda seconds: Edit(span, f"{text}, at most {duration(seconds)}")
 
 
 def _spans(rule: Rule) -> list[Span]:
