@@ -102,6 +102,7 @@ dd { margin: 0; overflow-wrap: anywhere; }
   body { font-size: 15px; }
   main { padding: 0.8rem; }
   dl { grid-template-columns: 1fr; }
+  .scroll svg { width: 100%; min-width: 27rem; height: auto; }
   table.stacked thead { position: absolute; width: 1px; height: 1px; overflow: hidden;
     clip-path: inset(50%); }
   table.stacked tr { display: block; border-bottom: 2px solid #b5b5b5; padding: 0.3rem 0; }
