@@ -60,7 +60,7 @@ def contrast_of(job: Job, requirement: Requirement, case: Case, failed: Played) 
     # A monitor that guesses has ways of its own that say nothing of the order.
     guesses = isinstance(requirement.form, AtMostTimes) and requirement.form.times > 1
     other = Impossible("") if guesses else play(system, requirement, longer, "keeps")
-    if isinstance(other, Played) and other.fails is None:
+    if isinstance(other, Played) and other.keeps:
         return _told(job, requirement, case, other, _order_words(failed, other))
     for number, at_s, near in sorted(_moved(case, failed), key=lambda m: _by(case, m)):
         kept = _keeps(system, requirement, near)
@@ -90,9 +90,7 @@ def _keeps(system: System, requirement: Requirement, case: Case) -> Played | Non
     """
     case = replace(case, until_s=case.until_s + max([Fraction(1), *_figures(requirement)]))
     worst = play(system, requirement, case, "fails")
-    if isinstance(worst, Impossible) or worst.fails is not None:
-        return None
-    return worst
+    return worst if isinstance(worst, Played) and worst.keeps else None
 
 
 def _figures(requirement: Requirement) -> list[Fraction]:

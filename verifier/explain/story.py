@@ -87,8 +87,9 @@ class CauseTold:
 class Story:
     """A failing case, told.
 
-    ``least`` says that leaving out any one happening makes it pass; ``anything`` are inputs that
-    could be anything; ``ends`` how it ends, in a sentence.
+    ``least``: without any one of its happenings it does not fail; ``needs`` says so in a sentence
+    (empty if it is not so, or if nothing happens). ``anything`` are inputs that could be anything;
+    ``ends`` how it ends, in a sentence.
     """
 
     title: str
@@ -98,6 +99,7 @@ class Story:
     causes: tuple[CauseTold, ...]
     anything: tuple[str, ...]
     least: bool
+    needs: str
     diagram: Diagram
     run: Run
     case: Case
@@ -131,7 +133,7 @@ def story_of(job: Job, requirement: Requirement, run: Run) -> Story | None:
         _ends(requirement, run, lasting=lasting),
         causes,
         _anything(job, requirement, case, played),
-        _least(job, requirement, case),
+        *_least(job, requirement, case),
         replace(diagram, title=title_of(requirement, seen, found, run, told)),
         run,
         case,
@@ -318,12 +320,29 @@ def _anything(job: Job, requirement: Requirement, case: Case, played: Played) ->
     return tuple(found)
 
 
-def _least(job: Job, requirement: Requirement, case: Case) -> bool:
-    """Whether leaving out any one happening makes it pass, in every order."""
-    return all(not _still_fails(job, requirement, case, k) for k in range(len(case.occurs)))
+def _least(job: Job, requirement: Requirement, case: Case) -> tuple[bool, str]:
+    """Whether it does not fail without any one of its happenings; and that in a sentence."""
+    sure = True
+    for k in range(len(case.occurs)):
+        again = play(job, requirement, _without(case, k), "fails")
+        if isinstance(again, Played) and again.fails is not None:
+            return False, ""
+        sure &= not again.awaits if isinstance(again, Impossible) else again.keeps
+    if not case.occurs:
+        return True, ""
+    many = len(case.occurs)
+    if not sure:
+        what = "What happens outside" if many == 1 else f"None of the {many} happenings outside"
+        cannot = "cannot" if many == 1 else "can"
+        return True, f"{what} {cannot} just be left out: something else would have to happen."
+    what = "what happens outside" if many == 1 else f"any one of the {many} happenings outside"
+    return True, f"Leave out {what}, and it goes well."
+
+
+def _without(case: Case, k: int) -> Case:
+    return replace(case, occurs=case.occurs[:k] + case.occurs[k + 1 :])
 
 
 def _still_fails(job: Job, requirement: Requirement, case: Case, k: int) -> bool:
-    fewer = replace(case, occurs=case.occurs[:k] + case.occurs[k + 1 :])
-    again = play(job, requirement, fewer, "fails")
+    again = play(job, requirement, _without(case, k), "fails")
     return isinstance(again, Played) and again.fails is not None
