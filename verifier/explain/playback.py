@@ -92,6 +92,8 @@ class Played:
     ``whole``: it was played to the end of the case, and where an order was sought, all of them
     were tried. Else it says nothing of what comes later: something has to happen then that is no
     part of the case (a door arrives, people are noticed), or there was more to try than is tried.
+    ``cycle_from`` is the first step of a part that goes round for ever (of what has to come true in
+    the end), None if none does.
     """
 
     system: System
@@ -100,6 +102,7 @@ class Played:
     until_s: Fraction
     fails: tuple[Fraction, bool] | None
     whole: bool = True
+    cycle_from: int | None = None
 
     @property
     def keeps(self) -> bool:
@@ -219,6 +222,7 @@ class _Node:
     """How many of the case's own steps have been met so far, in their order."""
     ended: bool = False
     whole: bool = True
+    cycle_from: int | None = None
 
 
 class _Playing:
@@ -248,7 +252,15 @@ class _Playing:
             node = _Node(start, Fraction(0), 0, (), None, 0, lines, 0)
             node = replace(node, fails=self._failing(start, Fraction(0), Fraction(0)))
             for end in self._ways(node):
-                done = Played(self.system, start, end.steps, end.now_s, end.fails, end.whole)
+                done = Played(
+                    self.system,
+                    start,
+                    end.steps,
+                    end.now_s,
+                    end.fails,
+                    end.whole,
+                    end.cycle_from,
+                )
                 if self.seek == "like" or (done.fails is not None) is (self.seek == "fails"):
                     return done
                 first = first or done
@@ -320,7 +332,11 @@ class _Playing:
             bad = fails(self.system, node.state, monitor.was_handled) and any(
                 not fails(self.system, state, monitor.holds) for state in lasting
             )
-        return replace(node, fails=(node.now_s, False) if bad else None)
+        return replace(
+            node,
+            fails=(node.now_s, False) if bad else None,
+            cycle_from=None if back is None else back + 1,
+        )
 
     # ------------------------------------------------------------ one step
 
