@@ -100,8 +100,6 @@ def leaf_words(leaf: Condition, *, true: bool, goes: bool = False) -> str:
             return f"it is {'' if true else 'not '}{in_words(leaf)}"
         case Running(rule):
             return f"{rule} is {'' if true else 'not '}running"
-        case Between():
-            return f"it is {'' if true else 'not '}{in_words(leaf)}"
         case _:
             return in_words(leaf) if true else f"it is not so that {in_words(leaf)}"
 
