@@ -49,7 +49,7 @@ def with_rule(job: Job, changed: Rule) -> Job:
 def goes_well(job: Job, requirement: Requirement, case: Case) -> bool:
     """Whether a case keeps the requirement, in every order."""
     played = play(job, requirement, case, "fails")
-    return isinstance(played, Played) and played.fails is None
+    return isinstance(played, Played) and played.keeps
 
 
 def _changes(rule: Rule) -> list[tuple[Blame, Rule]]:

@@ -15,7 +15,7 @@ from itertools import pairwise
 from verifier.explain.diagram import Diagram
 from verifier.explain.drawn import drawn
 from verifier.explain.figures import moment
-from verifier.explain.observed import observed
+from verifier.explain.observed import Observed, observed
 from verifier.explain.playback import (
     Case,
     Impossible,
@@ -25,8 +25,20 @@ from verifier.explain.playback import (
     play,
 )
 from verifier.explain.why import Why
-from verifier.model.job import AtMostTimes, Job, PointKind, Requirement
+from verifier.model.job import (
+    Always,
+    AtMostTimes,
+    Implies,
+    Job,
+    LeadsTo,
+    NoLonger,
+    NoShorter,
+    PointKind,
+    Requirement,
+    conditions_and_events_of,
+)
 from verifier.model.words import duration
+from verifier.simulate.monitor import LeadsToMonitor, MeasureMonitor
 from verifier.simulate.system import System
 from verifier.surroundings.happenings import (
     ControllerWakes,
@@ -38,6 +50,9 @@ from verifier.surroundings.happenings import (
 )
 
 _FAULTS = (ControllerWakes, PowerCut, ReportBounces, PointSticks, WireBreaks, LimitsTurn)
+
+MOST_NEAR = 120
+"""Cases that are looked at for one in which something is asked of the requirement."""
 
 _GRAIN_S = Fraction(1)
 """How finely the moment is looked for up to which a case fails."""
@@ -60,20 +75,27 @@ def contrast_of(job: Job, requirement: Requirement, case: Case, failed: Played) 
     # A monitor that guesses has ways of its own that say nothing of the order.
     guesses = isinstance(requirement.form, AtMostTimes) and requirement.form.times > 1
     other = Impossible("") if guesses else play(system, requirement, longer, "keeps")
-    if isinstance(other, Played) and other.fails is None:
+    if isinstance(other, Played) and other.keeps:
         return _told(job, requirement, case, other, _order_words(failed, other))
-    for number, at_s, near in sorted(_moved(case, failed), key=lambda m: _by(case, m)):
+    figures = _figures(requirement)
+    for number, at_s, near in sorted(_moved(case, failed, figures), key=lambda m: _by(case, m)):
         kept = _keeps(system, requirement, near)
         if kept is not None:
             moved = _nearest(system, requirement, case, (number, at_s, near), kept)
             return _told(
                 job, requirement, moved[1], moved[2], _moved_words(case, number, *moved[:2])
             )
-    for words, near in _near(system, case, failed):
+    idle: Contrast | None = None
+    for number, (words, near) in enumerate(_near(system, case, failed)):
+        if idle is not None and number >= MOST_NEAR:
+            break
         kept = _keeps(system, requirement, near)
-        if kept is not None:
+        if kept is None:
+            continue
+        if called_on(requirement, observed(kept)):
             return _told(job, requirement, near, kept, words)
-    return None
+        idle = idle or _told(job, requirement, near, kept, words)
+    return idle
 
 
 def _told(job: Job, requirement: Requirement, case: Case, kept: Played, words: str) -> Contrast:
@@ -90,9 +112,7 @@ def _keeps(system: System, requirement: Requirement, case: Case) -> Played | Non
     """
     case = replace(case, until_s=case.until_s + max([Fraction(1), *_figures(requirement)]))
     worst = play(system, requirement, case, "fails")
-    if isinstance(worst, Impossible) or worst.fails is not None:
-        return None
-    return worst
+    return worst if isinstance(worst, Played) and worst.keeps else None
 
 
 def _figures(requirement: Requirement) -> list[Fraction]:
@@ -100,6 +120,21 @@ def _figures(requirement: Requirement) -> list[Fraction]:
     form = requirement.form
     names = ("within_s", "for_s", "most_s", "least_s", "in_s")
     return [getattr(form, name) for name in names if hasattr(form, name)]
+
+
+def called_on(requirement: Requirement, seen: Observed) -> bool:
+    """Whether in a played run something was asked of a requirement at all."""
+    form = requirement.form
+    instants = range(seen.last + 1)
+    match form:
+        case Always(Implies(asked, _)) | NoLonger(_, asked) | NoShorter(_, asked):
+            return any(seen.true(asked, k) for k in instants)
+        case LeadsTo(rule):
+            lines = {t.span for r in seen.played.system.rules if r.name == rule for t in r.triggers}
+            return any(lines & set(because) for because in seen.because)
+        case _:
+            events = conditions_and_events_of(form)[1]
+            return not events or any(seen.occurs(event, k) for event in events for k in instants)
 
 
 # ---------------------------------------------------------------- what is near
@@ -124,9 +159,10 @@ def _by(case: Case, moved: _Moved) -> Fraction:
     return abs(moved[1] - case.occurs[moved[0]].at_s)
 
 
-def _moved(case: Case, failed: Played) -> Iterator[_Moved]:
-    """One happening at another moment: beside each other step."""
+def _moved(case: Case, failed: Played, figures: list[Fraction]) -> Iterator[_Moved]:
+    """One happening at another moment: beside each other step, or a figure after it."""
     moments = {step.at_s for step in failed.steps} | {Fraction(int(case.until_s))}
+    moments |= {moment + figure for moment in moments for figure in figures}
     for k, one in enumerate(case.occurs):
         tried = {m + d for m in moments for d in (Fraction(-1), Fraction(1), Fraction(5))}
         for at in sorted(tried - {one.at_s}):
@@ -243,12 +279,17 @@ def _one_more(
     """One more happening: between two, or (``late``) just before it fails."""
     moments = sorted({Fraction(0), *(step.at_s for step in failed.steps), case.until_s})
     places = [Fraction(int(case.until_s) - 1)] if late else []
+    if isinstance(system.monitor, LeadsToMonitor | MeasureMonitor) and not late:
+        places.append(Fraction(int(case.until_s) + 5))  # it fails in the end: later is soon enough
     for before, after in pairwise(moments):
         if after - before >= 2 and not late:
             places.append(Fraction(round((before + after) / 2)))
+    # What concerns something that happens already comes first.
+    subjects = {one.what.split()[0] for one in case.occurs}
+    ordinary = sorted(_ordinary(system), key=lambda what: what.split()[0] not in subjects)
     for at in reversed(places):
-        for what in _ordinary(system) if at > 0 else ():
-            words = f"Had “{what}” come at {moment(at, False)}, it would have gone well."
+        for what in ordinary if at > 0 else ():
+            words = f"Had “{what}” come as well, at {moment(at, False)}, it would have gone well."
             yield words, _with(case, [*case.occurs, Occurs(at, what)])
 
 

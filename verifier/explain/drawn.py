@@ -60,8 +60,8 @@ def subject_of_event(event: Event) -> str:
     return SUN if isinstance(event, NightBegins | DayBegins) else event_name(event)
 
 
-def subjects_in(job: Job, requirement: Requirement, seen: Observed, why: Why) -> frozenset[str]:
-    """The subjects that the story is about: those that change, are claimed, or are causes."""
+def subjects_in(job: Job, requirement: Requirement, seen: Observed) -> frozenset[str]:
+    """The subjects that the story is about: those that change or are claimed."""
     wanted: set[str] = set()
     _, events = conditions_and_events_of(requirement.form)
     wanted |= {subject_of(leaf) for leaf in leaves_of(requirement)}
@@ -103,10 +103,14 @@ def drawn(
     letters: Sequence[str],
     clock: ClockTold | None,
     cycle_from: int | None,
+    matter: frozenset[str] = frozenset(),
 ) -> Diagram:
-    """The diagram of a run that breaks a requirement; its title is left empty."""
+    """The diagram of a run that breaks a requirement; its title is left empty.
+
+    ``matter`` are subjects that get a lane though they keep still.
+    """
     system = seen.played.system
-    wanted = subjects_in(job, requirement, seen, why)
+    wanted = subjects_in(job, requirement, seen) | matter
     values = [seen_values(system, state) for state in seen.states]
     subjects = [s for s in values[0] if s in wanted]
     lanes = [_lane(job, s, tuple(v[s] for v in values)) for s in _ordered(job, subjects)]

@@ -20,11 +20,16 @@ from verifier.model.words import words as in_words
 from verifier.surroundings.happenings import Happening, StayedRunsOut, WaitRunsOut
 
 
-def so(seen: Observed, condition: Condition, k: int, *, wrong: bool = False) -> str:
-    """What of a condition is so at an instant (``wrong``: what of it is not as it should be)."""
+def so(
+    seen: Observed, condition: Condition, k: int, *, wrong: bool = False, lasting: bool = False
+) -> str:
+    """What of a condition is so at an instant (``wrong``: what of it is not as it should be).
+
+    ``lasting``: as it goes on to be (``lane is on``), not as it has just come to be.
+    """
     leaves = at_fault(seen, condition, k, wanted=wrong)
     said = [
-        leaf_words(c.leaf, true=c.true, goes=_just(seen, c, k))
+        leaf_words(c.leaf, true=c.true, goes=not lasting and _just(seen, c, k))
         for c in leaves
         if c.leaf is not None
     ]

@@ -43,6 +43,8 @@ MOST_TRIED = 600
 JUST_AFTER_S = Fraction(1, 30_000)
 """How long a case goes on that is over just after a moment: no multiple of a millisecond."""
 
+_AWAITS = "something else has to happen before"
+
 MOST_STARTS = 64
 MOST_AFTER = 60
 """Steps that are played after the last happening of a run that leads to something in the end."""
@@ -85,13 +87,27 @@ class PlayedStep:
 
 @dataclass(frozen=True, slots=True)
 class Played:
-    """What came of a case; ``fails`` is when the requirement is seen to fail (and if only just after)."""
+    """What came of a case; ``fails`` is when the requirement is seen to fail (and if only just after).
+
+    ``whole``: it was played to the end of the case, and where an order was sought, all of them
+    were tried. Else it says nothing of what comes later: something has to happen then that is no
+    part of the case (a door arrives, people are noticed), or there was more to try than is tried.
+    ``cycle_from`` is the first step of a part that goes round for ever (of what has to come true in
+    the end), None if none does.
+    """
 
     system: System
     start: Concrete
     steps: tuple[PlayedStep, ...]
     until_s: Fraction
     fails: tuple[Fraction, bool] | None
+    whole: bool = True
+    cycle_from: int | None = None
+
+    @property
+    def keeps(self) -> bool:
+        """Whether the requirement is kept, up to the end of the case."""
+        return self.fails is None and self.whole
 
     @property
     def states(self) -> tuple[Concrete, ...]:
@@ -101,9 +117,13 @@ class Played:
 
 @dataclass(frozen=True, slots=True)
 class Impossible:
-    """The case cannot happen: why, in words."""
+    """The case cannot happen: why, in words.
+
+    ``awaits``: not as it stands, but it might with something more that has to happen outside.
+    """
 
     why: str
+    awaits: bool = False
 
 
 def case_of(run: Run, outside: frozenset[str] | None = None) -> Case:
@@ -201,6 +221,8 @@ class _Node:
     followed: int
     """How many of the case's own steps have been met so far, in their order."""
     ended: bool = False
+    whole: bool = True
+    cycle_from: int | None = None
 
 
 class _Playing:
@@ -230,13 +252,23 @@ class _Playing:
             node = _Node(start, Fraction(0), 0, (), None, 0, lines, 0)
             node = replace(node, fails=self._failing(start, Fraction(0), Fraction(0)))
             for end in self._ways(node):
-                done = Played(self.system, start, end.steps, end.now_s, end.fails)
+                done = Played(
+                    self.system,
+                    start,
+                    end.steps,
+                    end.now_s,
+                    end.fails,
+                    end.whole,
+                    end.cycle_from,
+                )
                 if self.seek == "like" or (done.fails is not None) is (self.seek == "fails"):
                     return done
                 first = first or done
-                if self.tried > MOST_TRIED:
-                    return first
-        return Impossible(self.why) if first is None else first
+            if self.tried > MOST_TRIED:
+                break
+        if first is None:
+            return Impossible(self.why, self.why == _AWAITS)
+        return replace(first, whole=first.whole and self.tried <= MOST_TRIED)
 
     def _ways(self, node: _Node) -> Iterator[_Node]:
         """The ends of every way on from a node, the one most like the case first."""
@@ -300,7 +332,11 @@ class _Playing:
             bad = fails(self.system, node.state, monitor.was_handled) and any(
                 not fails(self.system, state, monitor.holds) for state in lasting
             )
-        return replace(node, fails=(node.now_s, False) if bad else None)
+        return replace(
+            node,
+            fails=(node.now_s, False) if bad else None,
+            cycle_from=None if back is None else back + 1,
+        )
 
     # ------------------------------------------------------------ one step
 
@@ -325,12 +361,12 @@ class _Playing:
         must = self._wait(node.state, outside=True)
         if must is not None and node.now_s + must * self.size < goal:
             if node.occurred < len(self.occurs) or self.in_the_end:
-                self.why = "something else has to happen before"
+                self.why = _AWAITS
                 return []
             # What has to happen next is no part of the case, so it is over.
             goal, ends_here = node.now_s + must * self.size, True
         if self.in_the_end and due is None and node.occurred == len(self.occurs) and not planned:
-            self.why = "something else has to happen"
+            self.why = _AWAITS
             return []
         later = passed(self.system, node.state, (goal - node.now_s) / self.size)
         if later is None:
@@ -341,7 +377,7 @@ class _Playing:
         if failed is not None and failed[0] < goal and not self.in_the_end:
             return [here]
         if ends_here:
-            return [replace(here, ended=True)]
+            return [replace(here, ended=True, whole=False)]
         options: list[_Node] = []
         if node.occurred < len(self.occurs) and goal == self.occurs[node.occurred].at_s:
             for happening in self.outside[self.occurs[node.occurred].what]:

@@ -87,8 +87,9 @@ class CauseTold:
 class Story:
     """A failing case, told.
 
-    ``least`` says that leaving out any one happening makes it pass; ``anything`` are inputs that
-    could be anything; ``ends`` how it ends, in a sentence.
+    ``least``: without any one of its happenings it does not fail; ``needs`` says so in a sentence
+    (empty if it is not so, or if nothing happens). ``anything`` are inputs that could be anything;
+    ``ends`` how it ends, in a sentence.
     """
 
     title: str
@@ -98,6 +99,7 @@ class Story:
     causes: tuple[CauseTold, ...]
     anything: tuple[str, ...]
     least: bool
+    needs: str
     diagram: Diagram
     run: Run
     case: Case
@@ -116,22 +118,26 @@ def story_of(job: Job, requirement: Requirement, run: Run) -> Story | None:
         played = play(job, requirement, case, "fails")
     if isinstance(played, Impossible) or not _same(played, run):
         return None
+    if played.cycle_from is not None:
+        case = replace(case, until_s=played.until_s)  # it may be seen to go round sooner
     seen = observed(played)
     found = why(requirement, seen)
     moments = _moments(job, run, played)
     causes = _causes(job, seen, found, moments)
     told = ClockTold(run.clock) if run.clock is not None else None
     lasting = isinstance(requirement.form, LeadsTo | MeasureLongest) and played.fails is None
-    cycle = None if run.cycle_from is None else min(run.cycle_from + 1, seen.last)
-    diagram = drawn(job, requirement, seen, found, [c.letter for c in causes], told, cycle)
+    cycle = _cycle(run, played)
+    anything, matter = _inputs(job, requirement, case, played)
+    letters = [c.letter for c in causes]
+    diagram = drawn(job, requirement, seen, found, letters, told, cycle, matter)
     return Story(
         title_of(requirement, seen, found, run, told),
-        _start(job, requirement, seen, found),
+        _start(job, seen, subjects_in(job, requirement, seen) | matter),
         moments,
-        _ends(requirement, run, lasting=lasting),
+        _ends(run, cycle, len(moments), lasting=lasting),
         causes,
-        _anything(job, requirement, case, played),
-        _least(job, requirement, case),
+        anything,
+        *_least(job, requirement, case),
         replace(diagram, title=title_of(requirement, seen, found, run, told)),
         run,
         case,
@@ -150,9 +156,8 @@ def _same(played: Played, run: Run) -> bool:
 # ---------------------------------------------------------------- start and moments
 
 
-def _start(job: Job, requirement: Requirement, seen: Observed, found: Why) -> tuple[str, ...]:
+def _start(job: Job, seen: Observed, wanted: frozenset[str]) -> tuple[str, ...]:
     """What is so at the start, as far as it has to do with the story."""
-    wanted = subjects_in(job, requirement, seen, found)
     values = seen_values(seen.played.system, seen.states[0])
     clock = seen.played.system.world.in_calendar is not None
     names = {rule.name for rule in job.rules}
@@ -210,13 +215,29 @@ def _lines(rule: Rule) -> dict[Span, str]:
     return found
 
 
-def _ends(requirement: Requirement, run: Run, *, lasting: bool) -> str:
-    if run.cycle_from is not None:
-        return f"From instant {run.cycle_from + 1} on it goes round for ever."
+def _cycle(run: Run, played: Played) -> int | None:
+    """The instant from which it goes round for ever; as it was played, that may be seen sooner."""
+    if run.cycle_from is None:
+        return None
+    first = run.cycle_from if played.cycle_from is None else played.cycle_from
+    shown = shown_steps(played)
+    return next((number for number, k in enumerate(shown, 1) if k >= first), len(shown))
+
+
+def _ends(run: Run, cycle: int | None, last: int, *, lasting: bool) -> str:
+    if cycle is not None:
+        again = f"Instants {cycle} to {last} come" if cycle < last else f"Instant {last} comes"
+        return f"{again} again and again: it goes round for ever."
     if run.rests or lasting:
         return "After that nothing more happens by itself: it stays so."
     at = moment(*run.end_s)
-    return f"The promise is broken {at if run.end_s[1] else f'at {at}'}."
+    broken = f"The promise is broken {at if run.end_s[1] else f'at {at}'}."
+    if last:
+        return broken
+    return (
+        f"{broken} Nothing has happened before: it begins so. If it cannot begin so, say with "
+        "`starts` how the points begin."
+    )
 
 
 # ---------------------------------------------------------------- causes
@@ -292,8 +313,14 @@ def _sets(statement: Statement, subject: str) -> bool:
 # ---------------------------------------------------------------- what matters and what does not
 
 
-def _anything(job: Job, requirement: Requirement, case: Case, played: Played) -> tuple[str, ...]:
-    """Inputs, doors and rooms that could be anything: those outside the part, and those tried."""
+def _inputs(
+    job: Job, requirement: Requirement, case: Case, played: Played
+) -> tuple[tuple[str, ...], frozenset[str]]:
+    """Inputs, doors and rooms that could be anything, and inputs that keep still and matter.
+
+    Could be anything: what is outside the part, and what was tried otherwise at the start, where it
+    fails all the same. What matters: with the other value at the start it does not fail.
+    """
     inside = {p.name for p in played.system.job.points}
     inside |= {d.name for d in played.system.job.doors} | {r.name for r in played.system.job.rooms}
     found = [
@@ -304,26 +331,44 @@ def _anything(job: Job, requirement: Requirement, case: Case, played: Played) ->
     found.extend(d.name for d in job.doors if d.name not in inside)
     found.extend(r.name for r in job.rooms if r.name not in inside)
     happening = {name for o in case.occurs for name in o.what.split()}
+    matter: list[str] = []
     for subject, value in case.start:
         point = job.point.get(subject)
-        if point is None or not point.kind.is_input or subject in happening:
+        if point is None or not point.kind.is_input or subject in happening or subject in found:
             continue
         if subject in job.door_of_point or not point.kind.values or point.starts is not None:
             continue
         other = next(v for v in point.kind.values if v != value)
         start = tuple((s, other if s == subject else v) for s, v in case.start)
         again = play(job, requirement, replace(case, start=start))
+        fails = isinstance(again, Played) and again.fails is not None
+        (found if fails else matter).append(subject)
+    return tuple(found), frozenset(matter)
+
+
+def _least(job: Job, requirement: Requirement, case: Case) -> tuple[bool, str]:
+    """Whether it does not fail without any one of its happenings; and that in a sentence."""
+    sure = True
+    for k in range(len(case.occurs)):
+        again = play(job, requirement, _without(case, k), "fails")
         if isinstance(again, Played) and again.fails is not None:
-            found.append(subject)
-    return tuple(found)
+            return False, ""
+        sure &= not again.awaits if isinstance(again, Impossible) else again.keeps
+    if not case.occurs:
+        return True, ""
+    many = len(case.occurs)
+    if not sure:
+        what = "What happens outside" if many == 1 else f"None of the {many} happenings outside"
+        cannot = "cannot" if many == 1 else "can"
+        return True, f"{what} {cannot} just be left out: something else would have to happen."
+    what = "what happens outside" if many == 1 else f"any one of the {many} happenings outside"
+    return True, f"Leave out {what}, and it goes well."
 
 
-def _least(job: Job, requirement: Requirement, case: Case) -> bool:
-    """Whether leaving out any one happening makes it pass, in every order."""
-    return all(not _still_fails(job, requirement, case, k) for k in range(len(case.occurs)))
+def _without(case: Case, k: int) -> Case:
+    return replace(case, occurs=case.occurs[:k] + case.occurs[k + 1 :])
 
 
 def _still_fails(job: Job, requirement: Requirement, case: Case, k: int) -> bool:
-    fewer = replace(case, occurs=case.occurs[:k] + case.occurs[k + 1 :])
-    again = play(job, requirement, fewer, "fails")
+    again = play(job, requirement, _without(case, k), "fails")
     return isinstance(again, Played) and again.fails is not None

@@ -44,12 +44,15 @@ def title_of(
 
     here = moment(end_s, just_after) if told is None else told.at(end_s)
     opening = here[0].upper() + here[1:] if just_after and told is None else f"At {here}"
+    if not last or (told is None and not run.steps and not end_s and not just_after):
+        opening = "Right at the start"
     since = found.since
     form = requirement.form
     match form:
         case Always(Implies(left, right)):
             return (
-                f"{opening} {so(seen, right, last, wrong=True)}, although {so(seen, left, last)}."
+                f"{opening} {so(seen, right, last, wrong=True)}, although {so(seen, left, last)}"
+                f"{_long(seen, requirement, found)}."
             )
         case Always(condition):
             return f"{opening} {so(seen, condition, last, wrong=True)}{_long(seen, requirement, found)}."
@@ -95,11 +98,11 @@ def title_of(
                     f"{rule} was triggered, and {_wished(condition)} never comes to stay: "
                     "it goes round for ever."
                 )
-            lasts = so(seen, condition, last, wrong=True)
+            lasts = so(seen, condition, last, wrong=True, lasting=True)
             return f"{rule} was triggered, and in the end {lasts}, for good."
         case MeasureLongest(condition, events):
             opened = f"{_occurred(seen, events, since)} for the last time at {at(since)}"
-            lasts = so(seen, condition, last)
+            lasts = so(seen, condition, last, lasting=True)
             if run.rests or run.cycle_from is not None:
                 return f"{opened}, and {lasts} for ever after."
             return (
@@ -125,6 +128,4 @@ def _long(seen: Observed, requirement: Requirement, found: Why) -> str:
         return ""
     gone = seen.at_s[seen.last] - seen.at_s[found.since]
     over = "more than " if gone <= requirement.allowing_s else ""
-    return (
-        f", and has been for {over}{rounded(gone)} ({duration(requirement.allowing_s)} is allowed)"
-    )
+    return f" (for {over}{rounded(gone)} by then; {duration(requirement.allowing_s)} is allowed)"

@@ -68,10 +68,8 @@ def _story(story: Story, sources: Sources, paint: Paint, width: int) -> list[str
     for cause in story.causes:
         because = f"; {cause.because}" if cause.because else ""
         lines.extend(_item(shown(f"({cause.letter}) {cause.at}: {cause.words}{because}"), width))
-    occurs = len(story.case.occurs)
-    if story.least and occurs:
-        what = f"one of the {occurs} happenings" if occurs > 1 else "what happens"
-        lines.extend(_wrapped(f"Leave out {what} outside, and it goes well.", width))
+    if story.needs:
+        lines.extend(_wrapped(story.needs, width))
     if story.anything:
         lines.extend(_wrapped(shown(f"Could be anything: {listed(story.anything)}."), width))
     return lines

@@ -201,19 +201,20 @@ def story_html(story: Story, say: Callable[[str], str], label: str) -> str:
         f"{'; ' + say(c.because) if c.because else ''}</li>"
         for c in story.causes
     )
-    least = ""
-    if story.least and story.case.occurs:
-        least = "<p>Leave out any one thing that happens outside, and it goes well.</p>"
+    needs = f"<p>{text(story.needs)}</p>" if story.needs else ""
+    table = (
+        '<table class="stacked"><caption>What happens</caption><thead><tr><th scope="col">Instant</th>'
+        '<th scope="col">When</th><th scope="col">What happens</th><th scope="col">What is so then</th>'
+        f'<th scope="col">Rule</th></tr></thead><tbody>{"".join(rows)}</tbody></table>'
+    )
     return (
         f"<p><strong>{say(story.title)}</strong>{begins}</p>"
         f'<figure><div class="scroll" tabindex="0" role="region" aria-label="{heading}">'
         f"{timing_svg(story.diagram)}</div>"
         f"<figcaption>{say(start)} {text(story.ends)}</figcaption></figure>"
-        '<table class="stacked"><caption>What happens</caption><thead><tr><th scope="col">Step</th>'
-        '<th scope="col">When</th><th scope="col">What happens</th><th scope="col">What is so then</th>'
-        f'<th scope="col">Rule</th></tr></thead><tbody>{"".join(rows)}</tbody></table>'
+        + (table if rows else "")
         + (f'<p>What made it fail:</p><ul class="causes">{causes}</ul>' if causes else "")
-        + least
+        + needs
     )
 
 
