@@ -178,3 +178,29 @@ def test_a_timer_that_runs_out_is_an_instant_of_the_story() -> None:
     story = explained(job, requirement, verdict).story
     assert story is not None
     assert story.moments[-1].what == "yard has been on for 30 s"
+
+
+FLICKER = """
+button push
+lamp yard
+rule on
+  upon push pressed
+  do
+    yard on
+end rule
+rule no
+  upon yard becomes on
+  do
+    yard off
+end rule
+require lit
+  when yard becomes on: yard is on for at least 1 s
+end require
+"""
+
+
+def test_what_comes_and_goes_in_one_moment_is_not_told_of_another() -> None:
+    job, requirement, verdict = judged(FLICKER, "lit")
+    story = explained(job, requirement, verdict).story
+    assert story is not None
+    assert story.title == "At 0 s the promise is broken, by what happens in one moment."

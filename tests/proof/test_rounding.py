@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from random import Random
 
 import pytest
 
 from tests.proof.test_evidence import the_job
+from tests.random_jobs import random_job
 from verifier.model import check
 from verifier.model.job import Job
 from verifier.proof.decide import decide
@@ -101,3 +103,12 @@ def test_usual_moments_keep_to_every_difference() -> None:
 @pytest.mark.parametrize("while_s", USUAL_S)
 def test_usual_whiles_are_whole_seconds(while_s: Fraction) -> None:
     assert while_s.denominator == 1
+
+
+def test_moments_between_two_ticks_that_lead_into_no_cycle_are_not_told() -> None:
+    """Random job 3482: the cycle is found in ticks, and the usual moments did not replay into it."""
+    job, requirement = random_job(Random(3482))
+    verdict = decide(job, requirement, Budget())
+    assert isinstance(verdict, Refuted)
+    assert verdict.run is not None
+    assert verdict.run.cycle_from is not None

@@ -26,6 +26,7 @@ from verifier.model.job import (
     Requirement,
     WhenFor,
     WhenWithin,
+    conditions_and_events_of,
 )
 from verifier.model.words import duration, event_words, events_words
 from verifier.model.words import words as in_words
@@ -48,6 +49,11 @@ def title_of(
         opening = "Right at the start"
     since = found.since
     form = requirement.form
+    asked = last if isinstance(form, Before | AtMostTimes) else since
+    _, events = conditions_and_events_of(form)
+    if events and not any(seen.occurs(event, asked) for event in events):
+        # It comes and is gone again in one moment, so that no state before or after shows it.
+        return f"{opening} the promise is broken, by what happens in one moment."
     match form:
         case Always(Implies(left, right)):
             return (

@@ -26,7 +26,7 @@ from verifier.proof.exact import Exact, path_of
 from verifier.proof.fit import NoRealRun, timeline_of
 from verifier.proof.invariant import invariant_of
 from verifier.proof.moves import Constraint, Discrete, Moves, TooLarge, guards_of
-from verifier.proof.question import Question
+from verifier.proof.question import NotOnTheWhole, Question
 from verifier.proof.rounding import rounded
 from verifier.proof.timing import Timed, Timeline, moments_of
 from verifier.proof.vacuity import vacuity
@@ -274,11 +274,29 @@ def _cycle(
             continue
         if timeline is None:
             continue
-        timeline = rounded(question.moves, timeline)
-        found = _cycle_after(question, timeline, wanted, keeps_counting)
+        found = _cycle_told(question, timeline, wanted, keeps_counting)
         if found is not None:
             return found
     return None
+
+
+def _cycle_told(
+    question: Question,
+    timeline: Timeline,
+    wanted: Wanted,
+    keeps_counting: Callable[[Registers], bool],
+) -> Run | None:
+    """A cycle from the end of a timeline, at the moments to tell it with if it is one there, too."""
+    usual = rounded(question.moves, timeline)
+    if usual is not timeline:
+        try:
+            found = _cycle_after(question, usual, wanted, keeps_counting)
+        except (EvidenceFailed, NotOnTheWhole):
+            # The cycle is found in ticks; moments between two ticks may not lead into it.
+            found = None
+        if found is not None:
+            return found
+    return _cycle_after(question, timeline, wanted, keeps_counting)
 
 
 def _cycle_after(
