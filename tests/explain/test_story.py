@@ -183,12 +183,12 @@ def test_a_timer_that_runs_out_is_an_instant_of_the_story() -> None:
 FLICKER = """
 button push
 lamp yard
-rule on
+rule light
   upon push pressed
   do
     yard on
 end rule
-rule no
+rule dark
   upon yard becomes on
   do
     yard off
