@@ -37,6 +37,7 @@ if TYPE_CHECKING:
 DEBUG_VARIABLE = "DUSKPROOF_DEBUG"
 
 BESIDE: dict[str, str] = {
+    "settings": "List the figures of the rules, and between which values all stays proved.",
     "energy": "Tell what each lamp uses in a year, and what it costs, from a stated usage.",
     "testsheet": "Write the test sheet for the day on site: what to do, wait for and expect.",
     "replay": "Play failing cases that were kept on the job as it is now, without a solver.",
