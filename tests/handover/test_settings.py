@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from verifier.handover.settings import Held, figures_of, schedule, words_of
+from verifier.handover.settings import Edge, Held, figures_of, schedule, words_of
 from verifier.model import check
 from verifier.proof import ProofOptions, prove_job
 from verifier.source import SourceFile, Sources
@@ -50,6 +50,13 @@ end require
 """
 
 
+def edge(found: Edge | None) -> tuple[int, int | None, tuple[str, ...]]:
+    """An edge as whole numbers: the last value that holds, the first that does not, and why."""
+    assert found is not None
+    beyond = None if found.beyond is None else int(found.beyond)
+    return int(found.last), beyond, found.by
+
+
 def held(sources: Sources, limit_s: float = 60) -> tuple[Held, ...]:
     job, told = check(sources, "job")
     assert job is not None, told
@@ -79,20 +86,15 @@ def test_every_figure_is_listed_with_its_place_and_where_it_is_read(stair: dict[
 def test_a_window_of_two_requirements_is_found_to_the_second(stair: dict[str, Held]) -> None:
     # egress 15 min and energy 20 min leave such a window in codes; here 10 to 15 min, by hand
     each = stair["run_on"]
-    assert each.low is not None
-    assert each.high is not None
-    assert (each.low.last, each.low.beyond, each.low.by) == (600, 599, ("not_short",))
-    assert (each.high.last, each.high.beyond, each.high.by) == (900, 901, ("not_long",))
-    assert not each.low.unsure
+    assert edge(each.low) == (600, 599, ("not_short",))
+    assert edge(each.high) == (900, 901, ("not_long",))
     assert each.touches == ("not_short", "not_long", "half")
 
 
 def test_a_level_has_its_edges_in_per_cent(stair: dict[str, Held]) -> None:
     each = stair["50 %"]
-    assert each.low is not None
-    assert each.high is not None
-    assert (each.low.last, each.low.beyond, each.low.by) == (1, None, ())
-    assert (each.high.last, each.high.beyond, each.high.by) == (50, 51, ("half",))
+    assert edge(each.low) == (1, None, ())
+    assert edge(each.high) == (50, 51, ("half",))
 
 
 def test_clock_times_have_no_edges_and_what_nothing_reads_is_touched_by_nothing(
@@ -110,13 +112,10 @@ def test_the_edges_of_the_boathouse() -> None:
     }
     # still at most 10 min, noticed within 2 s and 2 s allowed, from promises.dusk: 10 min less 2 s
     low = found["room_on", Fraction(900)].low
-    assert low is not None
-    assert (low.last, low.beyond, low.by) == (598, 597, ("nobody_dark",))
+    assert edge(low) == (598, 597, ("nobody_dark",))
     door = found["door_time", Fraction(60)]
-    assert door.low is not None
-    assert door.high is not None
-    assert (door.low.last, door.low.by) == (60, ("porch_lit", "porch_full"))
-    assert (door.high.last, door.high.by) == (60, ("porch_off",))
+    assert edge(door.low) == (60, 59, ("porch_lit", "porch_full"))
+    assert edge(door.high) == (60, 61, ("porch_off",))
 
 
 def test_figures_of_typicals_are_found_once_where_they_stand() -> None:
@@ -126,7 +125,7 @@ def test_figures_of_typicals_are_found_once_where_they_stand() -> None:
         "  end rule\nend typical\napply landing to floor_1, floor_2\n"
     )
     (figure,) = figures_of(Sources((SourceFile("job.dusk", text),)))
-    assert (figure.name, figure.value) == ("stay", 180)
+    assert (figure.name, int(figure.value)) == ("stay", 180)
     assert [text[span.start : span.end] for span in figure.used] == ["stay"]
 
 
