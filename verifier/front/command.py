@@ -37,6 +37,8 @@ if TYPE_CHECKING:
 DEBUG_VARIABLE = "DUSKPROOF_DEBUG"
 
 BESIDE: dict[str, str] = {
+    "house-page": "Tell the people of the house how their lights behave, in ten lines.",
+    "settings": "List the figures of the rules, and between which values all stays proved.",
     "energy": "Tell what each lamp uses in a year, and what it costs, from a stated usage.",
     "testsheet": "Write the test sheet for the day on site: what to do, wait for and expect.",
     "replay": "Play failing cases that were kept on the job as it is now, without a solver.",

@@ -1,1 +1,1 @@
-"""Job and verdicts to papers: test sheets, energy, the client's report. Empty so far."""
+"""Job and verdicts to papers: test sheets, energy, the client's report."""

@@ -73,10 +73,32 @@ def at_most(
     job: Job, year: Year, live: Live, limit_s: float, workers: int, on_answer: Callable[[str], None]
 ) -> dict[str, AtMost]:
     """The bounds that could be proved, by output."""
+    asked = questions(job, year, live)
+    tails = proved_tails(job, asked, limit_s, workers, on_answer)
+    found: dict[str, AtMost] = {}
+    for each in asked:
+        tail = tails.get(each.output)
+        if tail is not None:
+            times = sum((count for _, count in each.moments), Fraction(0))
+            on = min(each.away_s + times * tail, Fraction(year.days * DAY_S))
+            found[each.output] = AtMost(on, tail, each.away_s, each.moments)
+    return found
+
+
+def proved_tails(
+    job: Job,
+    asked: tuple[Asked, ...],
+    limit_s: float,
+    workers: int,
+    on_answer: Callable[[str], None],
+) -> dict[str, Fraction]:
+    """For each output the longest time after the last moment, while all is at rest, at which it is on.
+
+    Only where the prover has one; ``on_answer`` hears each output as it is done.
+    """
     from verifier.proof import ProofOptions, prove_job
     from verifier.proof.verdict import Answered
 
-    asked = questions(job, year, live)
     if not asked:
         return {}
     options = ProofOptions(
@@ -86,15 +108,11 @@ def at_most(
     judged = prove_job(
         plain_job(job), requirements, options, lambda requirement, *_: on_answer(requirement.name)
     )
-    found: dict[str, AtMost] = {}
+    found: dict[str, Fraction] = {}
     for each, (_, verdict, _) in zip(asked, judged.verdicts, strict=True):
-        if not isinstance(verdict, Answered) or verdict.bound_s == "unbounded":
-            continue
-        tail = Fraction(0) if verdict.bound_s is None else verdict.bound_s
-        assert isinstance(tail, Fraction)
-        times = sum((count for _, count in each.moments), Fraction(0))
-        on = min(each.away_s + times * tail, Fraction(year.days * DAY_S))
-        found[each.output] = AtMost(on, tail, each.away_s, each.moments)
+        if isinstance(verdict, Answered) and verdict.bound_s != "unbounded":
+            bound = verdict.bound_s
+            found[each.output] = Fraction(0) if bound is None else Fraction(bound)
     return found
 
 

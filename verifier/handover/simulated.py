@@ -73,11 +73,14 @@ def plain_job(job: Job) -> Job:
     """The job as its usage is played on it: its rules among inputs that come and go freely.
 
     Rooms, assumptions, faults and requirements are taken out, since no rule reads them and the usage
-    itself says what happens; inputs begin at rest; night and day come as the year says.
+    itself says what happens; so are local switches. Inputs begin at rest; night and day come as the
+    year says.
     """
     rest = resting(job)
     points = tuple(
-        replace(point, starts=rest.get(point.name, point.starts)) if point.kind.is_input else point
+        replace(point, starts=rest.get(point.name, point.starts))
+        if point.kind.is_input
+        else replace(point, local_switch=False)
         for point in job.points
     )
     doors = tuple(
