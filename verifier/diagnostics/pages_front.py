@@ -109,6 +109,13 @@ PAGES: tuple[Page, ...] = (
         why="`duskproof codes` alone lists all of them.",
     ),
     Page(
+        code="unknown-rule",
+        title="There is no such rule",
+        means="The name after `--rule` is no rule of the job. One of a typical has the name of its "
+        "application before it: `floor_1.lit`.",
+        why="Drawing the others instead would answer another question.",
+    ),
+    Page(
         code="unknown-requirement",
         title="There is no such requirement",
         means="The name after `--only` is no requirement of the job. One of a typical has the name "

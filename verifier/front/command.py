@@ -47,6 +47,7 @@ BESIDE: dict[str, str] = {
     "promise": "Read the requirements back in plain words, with runs that keep and break them.",
     "report": "Write the client's report: what was promised, what holds, what fails and how.",
     "mend": "Propose changes of the rules that put right what fails; each is proved first.",
+    "graph": "Show the rules as graphs, or who drives what: text, drawing or page.",
     "explain": "Tell why requirements fail: story, causes, and what would have gone well.",
 }
 """Commands with a module of their own, ``front/command_NAME.py``, and their first line of help."""
@@ -388,23 +389,7 @@ def _no_site(result: Result) -> Diagnostic:
     )
 
 
-# ---------------------------------------------------------------- graph, codes
-
-
-@cli.command()
-@FOLDER
-@click.option("--format", "form", type=click.Choice(["text", "dot", "mermaid"]), default="text")
-def graph(folder: str, form: str) -> int:
-    """Show the rules of a job as a graph of places and transitions."""
-    from verifier.graph.build import build_graph
-    from verifier.graph.render import render_dot, render_mermaid, render_text
-
-    result = checked(folder)
-    if result.job is None or result.rejected:
-        return tell((result,), "text", False)
-    render = {"text": render_text, "dot": render_dot, "mermaid": render_mermaid}[form]
-    say(render(build_graph(result.job)).rstrip("\n"))
-    return 0
+# ---------------------------------------------------------------- codes, standard
 
 
 @cli.command()

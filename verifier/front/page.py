@@ -86,6 +86,8 @@ td a { white-space: nowrap; }
 .scroll { overflow-x: auto; }
 .scroll svg { display: block; max-width: none; }
 figure { margin: 0.8rem 0; }
+figure.graph svg { display: block; max-width: 100%; height: auto; }
+.key { display: none; font-weight: bold; }
 figcaption { font-size: 0.9rem; }
 code, pre { font-family: "DejaVu Sans Mono", Menlo, Consolas, monospace; font-size: 0.86rem; }
 pre { white-space: pre-wrap; overflow-wrap: anywhere; background: #f3f3f3; padding: 0.6rem;
@@ -107,6 +109,8 @@ dd { margin: 0; overflow-wrap: anywhere; }
     clip-path: inset(50%); }
   table.stacked tr { display: block; border-bottom: 2px solid #b5b5b5; padding: 0.3rem 0; }
   table.stacked th, table.stacked td { display: block; border: 0; padding: 0.1rem 0.3rem; }
+  table.stacked td:empty { display: none; }
+  table.stacked .key { display: inline; }
 }
 @page { size: A4; margin: 18mm 16mm 20mm;
   @bottom-left { content: "RUNNING"; font: 8.5pt Arial, sans-serif; color: #444444; }
@@ -117,6 +121,7 @@ dd { margin: 0; overflow-wrap: anywhere; }
   main { max-width: none; padding: 0; }
   h2, h3, h3 + p { break-after: avoid; }
   figure, tr, .cautions { break-inside: avoid; }
+  figure.graph svg { max-height: 230mm; }
   .appendix { break-before: page; }
   .scroll { overflow: visible; }
   table.sheet { min-width: 0; font-size: 7pt; }
