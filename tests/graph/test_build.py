@@ -10,6 +10,8 @@ from hypothesis import given
 
 from tests.check import ROOT
 from tests.graph.jobs import jobs
+from verifier.diagnostics import Diagnostic, Label, Severity
+from verifier.graph.branches import reachable_ways
 from verifier.graph.build import (
     build_graph,
     drives,
@@ -17,7 +19,10 @@ from verifier.graph.build import (
     transitions_in,
     unreachable_places,
 )
+from verifier.graph.dead import dead_parts, numbered_ways
+from verifier.graph.findings import findings
 from verifier.graph.render import render_dot, render_mermaid, render_text, transition_words
+from verifier.graph.values import structure_of
 from verifier.model import check
 from verifier.model.job import Job
 from verifier.source import SourceFile, Sources
@@ -68,8 +73,8 @@ rule walk (retriggerable)
   #2  wait until gate is shut, at most 30 s
      gate is shut / light off → idle
      timed out after 30 s → idle (end run)
-  #3  wait 5 s   (unreachable)
-     after 5 s / light off → idle
+  #3  wait 5 s   (never reached)
+     after 5 s / light off → idle (never, as nothing leads to its place)
 
 rule arm (non-retriggerable)
   idle
@@ -139,10 +144,11 @@ def test_each_rule_is_a_part_of_its_own(whole: Job) -> None:
 
 
 def test_the_text_of_the_landing() -> None:
-    assert render_text(build_graph(job_of(LANDING))) == TEXT
+    landing = job_of(LANDING)
+    assert render_text(build_graph(landing), dead_parts(landing)) == TEXT
 
 
-def test_ways_through_a_dead_branch_are_marked() -> None:
+def test_ways_through_a_branch_that_a_proof_calls_dead_are_marked() -> None:
     whole = job_of(LANDING)
     at = LANDING.index("night then")
     branch = next(
@@ -151,14 +157,114 @@ def test_ways_through_a_dead_branch_are_marked() -> None:
         for read in way.reads
         if read.span.start == at
     )
-    graph = build_graph(whole)
-    lines = [line.strip() for line in render_text(graph, [branch]).splitlines()]
-    marked = [line for line in lines if line.endswith("(dead)")]
-    assert marked == [
-        line for line in lines if line.startswith(("pir", "push")) and "light" in line
+    told = Diagnostic(
+        "branch-never-reached", Severity.WARNING, "said by a proof", (Label(branch),), ""
+    )
+    graph, dead = build_graph(whole), dead_parts(whole, [told])
+    lines = [line.strip() for line in render_text(graph, dead).splitlines()]
+    marked = [line for line in lines if line.endswith("(never, as its branch is never reached)")]
+    # The two ways into the branch; those past it go on.
+    assert [line.split(" / ")[0] for line in marked] == [
+        "pir becomes occupied [night]",
+        "push pressed [(gate is open or night) and night]",
     ]
-    assert render_dot(graph, [branch]).count("style=dashed") == 5
-    assert render_mermaid(graph, [branch]).count("-.->") == 5
+    # Behind the branch: its wait, and the way out of that. #3 and its way are dead by structure.
+    assert "#1  wait 3 min   (never reached)" in lines
+    assert render_dot(graph, dead).count("style=dashed") == 4
+    assert render_dot(graph, dead).count('style="rounded,dashed"') == 2
+    assert render_mermaid(graph, dead).count("-.->") == 4
+
+
+def test_the_false_side_of_a_condition_that_is_always_true_is_marked() -> None:
+    whole = job_of(LANDING)
+    at = LANDING.index("night then")
+    branch = next(
+        read.span
+        for way in transitions_in(build_graph(whole))
+        for read in way.reads
+        if read.span.start == at
+    )
+    told = Diagnostic("guard-always-true", Severity.NOTE, "by proof", (Label(branch),), "")
+    dead = dead_parts(whole, [told])
+    reasons = {number: reason for (rule, number), reason in dead.ways.items() if rule == "walk"}
+    always = "its condition is always true here"
+    # By their numbers in the text above: both ways of the detector by day, and of the button.
+    assert {number for number, reason in reasons.items() if reason == always} == {1, 2, 4}
+    assert ("walk", 2) in dead.places
+    assert ("walk", 1) not in dead.places
+
+
+DEAD = """\
+detector pir "Detector"
+flag armed "Never set"
+lamp light "Light"
+rule seen
+  non-retriggerable
+  upon pir becomes occupied
+  upon armed becomes yes
+  upon power returns
+  do
+    light on
+    wait 1 min
+    if armed is yes then
+      wait 2 min
+    end if
+    wait until armed is yes, at most 5 s
+    light off
+end rule
+rule idle_rule
+  non-retriggerable
+  upon armed becomes yes
+  do
+    light off
+    wait 1 s
+end rule
+"""
+
+
+def test_each_way_that_the_structure_rules_out_has_its_reason() -> None:
+    whole = job_of(DEAD)
+    graph, dead = build_graph(whole), dead_parts(whole, findings(whole))
+    lines = [line.strip() for line in render_text(graph, dead).splitlines()]
+    assert lines == [
+        "rule seen (non-retriggerable)",
+        "idle",
+        "pir becomes occupied / light on → #1",
+        "armed becomes yes / light on → #1 (never, as its event never happens)",
+        "power returns / light on → #1 (never, as power cuts are not considered)",
+        "#1  wait 1 min",
+        "after 1 min [armed is yes] → #2 (never, as its branch is never reached)",
+        "after 1 min [not armed is yes] → #3",
+        "#2  wait 2 min   (never reached)",
+        "after 2 min [armed is yes] / light off → idle "
+        "(never, as what is waited for never comes true)",
+        "after 2 min [not armed is yes] → #3 (never, as nothing leads to its place)",
+        "#3  wait until armed is yes, at most 5 s",
+        "armed is yes / light off → idle (never, as what is waited for never comes true)",
+        "timed out after 5 s / light off → idle",
+        "",
+        "rule idle_rule (non-retriggerable)   (never fires)",
+        "idle",
+        "armed becomes yes / light off → #1 (never, as the rule never fires)",
+        "#1  wait 1 s   (never reached)",
+        "after 1 s → idle (never, as the rule never fires)",
+    ]
+    # Without the findings the same ways are dead; the reasons are less exact.
+    assert list(dead_parts(whole).ways) == list(dead.ways)
+
+
+@given(jobs())
+def test_no_way_that_a_reachable_one_is_taken_for_is_dead(whole: Job) -> None:
+    """What is marked, and what `reachable_ways` leaves, are all ways and share none."""
+    structure, dead = structure_of(whole), dead_parts(whole)
+    for rule in whole.rules:
+        alive = rule.name in structure.alive
+        live = [way for way in reachable_ways(whole, rule, structure) if alive]
+        drawn = [way for name, way in numbered_ways(build_graph(whole)) if name[0] == rule.name]
+        kept = [way for number, way in enumerate(drawn) if (rule.name, number) not in dead.ways]
+        assert len(kept) >= len(live) or any(way.summarised for way in drawn)
+        for way in kept:
+            assert any((way.source, way.target, way.on) == (w.source, w.target, w.on) for w in live)
 
 
 @given(jobs())

@@ -36,6 +36,8 @@ PAGES = {
     "sheet": ["testsheet", DOCK, "-o"],
     "promises": ["promise", DRAFT, "-o"],
     "effects": ["effects", DRAFT, "-o"],
+    "graph": ["graph", DRAFT, "--format", "html", "-o"],
+    "drives": ["graph", DRAFT, "--what", "drives", "--format", "html", "-o"],
 }
 
 RUN = """

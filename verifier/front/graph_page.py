@@ -70,7 +70,7 @@ def rule_table(name: str, rows: tuple[Row, ...], places: dict[int, str]) -> str:
         for row in rows
     )
     return (
-        f'<table class="stacked"><caption>Ways of rule {text(name)}</caption><thead><tr>'
+        f'<table class="stacked ways"><caption>Ways of rule {text(name)}</caption><thead><tr>'
         '<th scope="col">No.</th><th scope="col">Place</th><th scope="col">When</th>'
         '<th scope="col">If</th><th scope="col">Does</th><th scope="col">To</th>'
         f'<th scope="col">Note</th></tr></thead><tbody>{body}</tbody></table>'
@@ -103,7 +103,7 @@ def drives_table(drives: Drives) -> str:
     """Who drives what as a table."""
     body = "".join(_drive(row) for row in drives.rows)
     return (
-        '<table class="stacked"><caption>Who drives what</caption><thead><tr>'
+        '<table class="stacked ways"><caption>Who drives what</caption><thead><tr>'
         '<th scope="col">This</th><th scope="col">How</th><th scope="col">That</th>'
         f'<th scope="col">Note</th></tr></thead><tbody>{body}</tbody></table>'
     )

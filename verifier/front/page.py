@@ -109,8 +109,8 @@ dd { margin: 0; overflow-wrap: anywhere; }
     clip-path: inset(50%); }
   table.stacked tr { display: block; border-bottom: 2px solid #b5b5b5; padding: 0.3rem 0; }
   table.stacked th, table.stacked td { display: block; border: 0; padding: 0.1rem 0.3rem; }
-  table.stacked td:empty { display: none; }
-  table.stacked .key { display: inline; }
+  table.ways td:empty { display: none; }
+  table.ways .key { display: inline; }
 }
 @page { size: A4; margin: 18mm 16mm 20mm;
   @bottom-left { content: "RUNNING"; font: 8.5pt Arial, sans-serif; color: #444444; }

@@ -18,7 +18,7 @@ from verifier.graph.ordering import ordered, spread
 GAP = 16.0
 """Between two boxes of a row."""
 
-BEND = 8.0
+BEND = 9.0
 """Room for a line that passes a row."""
 
 TRACK = 10.0
@@ -162,7 +162,8 @@ class _Drawing:
         self.places, self.ways, self.wanted = places, ways, wanted
         self.back = back_ways(places, ways)
         self.box = {box.name: box for box in (*places, *(way.label for way in ways))}
-        self.widths = {name: box.width for name, box in self.box.items()}
+        # With half a gap at each side; lines that pass stand closer together than boxes do.
+        self.widths = {name: box.width + GAP for name, box in self.box.items()}
         self.edges: dict[tuple[str, str], list[int]] = {}
         self.rows = self._rows()
         self.row = {name: number for number, row in enumerate(self.rows) for name in row}
@@ -173,7 +174,9 @@ class _Drawing:
         last = frozenset(ways[number].label.name for number in self.back)
         self.rows = ordered(self.rows, list(self.edges), last)
         bends = frozenset(self.widths) - frozenset(self.box)
-        self.middles = spread(self.rows, self.widths, list(self.edges), GAP, bends)
+        middles = spread(self.rows, self.widths, list(self.edges), 0.0, bends)
+        left = min(middles[name] - self._half(name) for name in middles)
+        self.middles = {name: middle - left for name, middle in middles.items()}
         self.lines: list[Line] = []
         self.joints: list[Spot] = []
 
@@ -232,8 +235,7 @@ class _Drawing:
         )
         placed = {box.name: box for box in boxes}
         self._forward(placed, tops, heights)
-        right = max(box.x + box.width for box in boxes)
-        right = max(right, *(self.middles[name] + BEND / 2 for name in self.middles))
+        right = max(middle + self._half(name) for name, middle in self.middles.items())
         for position, (target, numbers) in enumerate(targets.items()):
             side = right + TRACK * (position + 1)
             self._round(target, numbers, side, placed, tops, heights, tracks, is_last)
@@ -265,6 +267,10 @@ class _Drawing:
             tops.append(at)
             at += height
         return tops, heights, at + (ABOVE + TRACK * len(tracks[-1]) if tracks[-1] else 0.0)
+
+    def _half(self, name: str) -> float:
+        """Half the width of a box, or of a bend."""
+        return (self.box[name].width if name in self.box else BEND) / 2
 
     def _height(self, name: str) -> float:
         return self.box[name].height if name in self.box else 0.0
