@@ -345,6 +345,26 @@ def test_the_weeks_lie_in_the_parts_of_the_year() -> None:
     assert all(k * 365 // 52 <= first < (k + 1) * 365 // 52 for k, first in enumerate(starts))
 
 
+def test_where_much_happens_fewer_weeks_are_played(monkeypatch: pytest.MonkeyPatch) -> None:
+    from verifier.handover import simulated
+
+    job = job_of(PRESSED.format(policy="retriggerable", times=48))
+    year = year_of(job, 2026)
+    assert simulated.weeks_to_play(job, year, 1) == 52
+    # 48 presses a day and most of them with an end of their own: 500 to 800 in eight days
+    monkeypatch.setattr(simulated, "MOST_IN_ALL", 6500)
+    assert 8 <= simulated.weeks_to_play(job, year, 1) <= 13
+    monkeypatch.setattr(simulated, "MOST_IN_ALL", 10)
+    assert simulated.weeks_to_play(job, year, 1) == 1
+
+
+def test_a_lamp_that_starts_on_and_that_no_rule_sets_burns_all_year() -> None:
+    text = "lamp light 10 W starts on\nbutton push\nusage\n  push pressed once a day\nend usage\n"
+    (light,) = played(job_of(text), weeks=2).outputs
+    assert (light.expected, light.at_most) == (None, None)
+    assert light.kwh == pytest.approx(87.6)
+
+
 def test_an_interval_is_that_of_student() -> None:
     # two-sided 95 % with two degrees of freedom: t = 4.303 (tables)
     assert mean([1.0, 2.0, 3.0]).half == pytest.approx(4.303 / 3**0.5)

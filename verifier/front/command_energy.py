@@ -25,8 +25,11 @@ if TYPE_CHECKING:
 @click.option(
     "--year", type=click.IntRange(1950, 2150), help="The year; without it the job's first."
 )
-@click.option("--weeks", type=click.IntRange(1, 52), default=52, show_default=True,
-              help="How many weeks of the year are played, spread over it.")  # fmt: skip
+@click.option(
+    "--weeks",
+    type=click.IntRange(1, 52),
+    help="How many weeks of the year are played, spread over it; all, or what some minutes allow.",
+)
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text")
 @click.option(
     "--time-limit",
@@ -36,7 +39,7 @@ if TYPE_CHECKING:
     help="Longest time for the proof of one bound.",
 )
 def command(
-    folder: str, seed: int, year: int | None, weeks: int, form: str, time_limit: Fraction
+    folder: str, seed: int, year: int | None, weeks: int | None, form: str, time_limit: Fraction
 ) -> int:
     """Tell what each lamp uses in a year, and what it costs, from the usage that the job states.
 
@@ -59,7 +62,7 @@ def command(
         return _wrong(result, form, _no_usage(result))
     with working(sys.stderr) as words:
         told = Told(
-            lambda number: words(f"playing week {number + 1} of {weeks} …"),
+            lambda number: words(f"playing the rules, week {number + 1} …"),
             lambda name: words(f"proving how long each output can be on: {name} …"),
         )
         workers = min(os.cpu_count() or 1, 8)

@@ -16,7 +16,7 @@ from statistics import fmean, stdev
 from verifier.handover.at_most import AtMost, at_most
 from verifier.handover.expected import Expected, expected
 from verifier.handover.live import Live
-from verifier.handover.simulated import WEEK_DAYS, Week, outputs_of, simulated
+from verifier.handover.simulated import WEEK_DAYS, Week, outputs_of, simulated, weeks_to_play
 from verifier.handover.year import Year, year_of
 from verifier.model.job import Job, Point
 from verifier.model.used import Standby
@@ -134,11 +134,13 @@ class Told:
 
 
 def energy(
-    job: Job, year: int, weeks: int, seed: int, limit_s: float, workers: int, told: Told
+    job: Job, year: int, weeks: int | None, seed: int, limit_s: float, workers: int, told: Told
 ) -> Energy:
-    """The energy of a year. Raises: NoNights, TooMuch."""
+    """The energy of a year; ``weeks`` None: as many as can be played. Raises: NoNights, TooMuch."""
     of_year = year_of(job, year)
     live = Live(job)
+    if weeks is None:
+        weeks = weeks_to_play(job, of_year, seed)
     played = tuple(simulated(job, of_year, weeks, seed, told.week))
     bounds = at_most(job, of_year, live, limit_s, workers, told.bound)
     outputs = tuple(

@@ -84,7 +84,8 @@ class Stream:
 
 def expected(job: Job, year: Year, live: Live, output: Point) -> Expected | None:
     """The mean of a year by formula; None where the rules of the output have no shape of these."""
-    if job.site is not None and job.site.reaction_s:
+    begins_on = output.starts is not None and output.starts not in ("off", Fraction(0))
+    if begins_on or (job.site is not None and job.site.reaction_s):
         return None
     writers = live.writers(output.name)
     if not writers:

@@ -44,6 +44,12 @@ MOST_HAPPENINGS = 2_000_000
 """Things that happen in one week at most; more is an endless loop of no use to anybody."""
 
 
+MOST_IN_ALL = 1_000_000
+"""Things that happen in all weeks together, where the number of weeks is left open: about two minutes."""
+
+ALL_WEEKS = 52
+
+
 class TooMuch(Exception):
     """More happens in a week than can be played."""
 
@@ -144,6 +150,15 @@ def simulated(
         random = Random(f"{seed} week {number}")
         happening = stretches(job, year, first - LEAD_DAYS - 1, first + WEEK_DAYS, random)
         yield _Playing(system, year, first, happening).week()
+
+
+def weeks_to_play(job: Job, year: Year, seed: int) -> int:
+    """All weeks of the year, or as many as can be played in some minutes, going by one of them.
+
+    Raises: TooMuch.
+    """
+    first = next(simulated(job, year, ALL_WEEKS, seed, lambda number: None))
+    return max(1, min(ALL_WEEKS, MOST_IN_ALL // max(first.happenings, 1)))
 
 
 class _Playing:
