@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 import pytest
 
 from tests.explain.jobs import draft, job_of, run_of, sources_of
 from verifier import pipeline
-from verifier.explain.edits import edited
+from verifier.explain.edits import Edit, edited
 from verifier.explain.explained import fails
-from verifier.explain.mending import Limits, Mending, checked, good, mends
+from verifier.explain.mending import Limits, Mending, checked, edge_words, good, mends
+from verifier.explain.remedies import Figure
 from verifier.model.job import Job
 from verifier.proof.decide import decide
 from verifier.proof.verdict import Verdict
-from verifier.source import Sources
+from verifier.source import NOWHERE, Sources
 
 QUICK = Limits(all_s=20, proof_s=5, wanted=3)
 
@@ -400,3 +403,19 @@ def test_applied_in_turn_the_first_proposals_prove_the_first_draft_whole() -> No
         assert found, failing[0]
         sources = found[0].after
     assert all(good(v) for v in verdicts.values()), failing
+
+
+def test_a_figure_is_called_the_smallest_only_where_the_next_one_fails() -> None:
+    figure = Figure(Fraction(60), True, lambda seconds: Edit(NOWHERE, str(seconds)))
+    said = {
+        (
+            Fraction(90),
+            Fraction(89),
+            True,
+        ): "the smallest figure that works (with 1 min 29 s it fails)",
+        (Fraction(90), Fraction(80), True): "which works (with 1 min 20 s it fails; what lies "
+        "between was not tried)",
+        (Fraction(90), Fraction(89), False): "which works (with 1 min 29 s it was not proved)",
+    }
+    for (now, bad, is_bad), words in said.items():
+        assert edge_words(figure, now, bad, is_bad) == words
