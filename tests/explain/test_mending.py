@@ -11,8 +11,9 @@ from verifier import pipeline
 from verifier.explain.edits import Edit, edited
 from verifier.explain.explained import fails
 from verifier.explain.mending import Limits, Mending, checked, edge_words, good, mends
-from verifier.explain.remedies import Figure
-from verifier.model.job import Job
+from verifier.explain.playback import Played, case_on, play
+from verifier.explain.remedies import Figure, remedies
+from verifier.model.job import Always, And, Implies, Job
 from verifier.proof.decide import decide
 from verifier.proof.verdict import Verdict
 from verifier.source import NOWHERE, Sources
@@ -419,3 +420,42 @@ def test_a_figure_is_called_the_smallest_only_where_the_next_one_fails() -> None
     }
     for (now, bad, is_bad), words in said.items():
         assert edge_words(figure, now, bad, is_bad) == words
+
+
+GUARDED = """
+contact gate starts shut
+contact hatch starts shut
+switch key starts off
+lamp yard
+rule come
+  upon gate becomes open provided key is off or hatch is open
+  do
+    yard on
+end rule
+require quiet
+  always: yard is on implies (hatch is open or key is on)
+end require
+"""
+
+
+def test_a_guard_that_is_added_keeps_what_was_asked_before_in_parentheses() -> None:
+    sources = sources_of(GUARDED)
+    job = job_of(GUARDED)
+    requirement = job.requirement["quiet"]
+    case = case_on(job, requirement, run_of(decide(job, requirement)))
+    played = play(job, requirement, case)
+    assert isinstance(played, Played)
+    guards = {
+        trigger.guard
+        for remedy in remedies(sources, job, requirement, played)
+        if "asks for" in remedy.words
+        for changed in [checked(edited(sources, remedy.edits), job)]
+        if changed is not None
+        for trigger in changed.rule["come"].triggers
+    }
+    old = job.rule["come"].triggers[0].guard
+    form = requirement.form
+    assert isinstance(form, Always)
+    assert isinstance(form.condition, Implies)
+    assert old is not None
+    assert guards == {And((old, form.condition.right))}
