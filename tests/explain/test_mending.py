@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 import pytest
 
 from tests.explain.jobs import draft, job_of, run_of, sources_of
 from verifier import pipeline
-from verifier.explain.edits import edited
+from verifier.explain.edits import Edit, edited
 from verifier.explain.explained import fails
-from verifier.explain.mending import Limits, Mending, checked, good, mends
-from verifier.model.job import Job
+from verifier.explain.mending import Limits, Mending, checked, edge_words, good, mends
+from verifier.explain.playback import Played, case_on, play
+from verifier.explain.remedies import Figure, remedies
+from verifier.model.job import Always, And, Implies, Job
 from verifier.proof.decide import decide
 from verifier.proof.verdict import Verdict
-from verifier.source import Sources
+from verifier.source import NOWHERE, Sources
 
 QUICK = Limits(all_s=20, proof_s=5, wanted=3)
 
@@ -400,3 +404,58 @@ def test_applied_in_turn_the_first_proposals_prove_the_first_draft_whole() -> No
         assert found, failing[0]
         sources = found[0].after
     assert all(good(v) for v in verdicts.values()), failing
+
+
+def test_a_figure_is_called_the_smallest_only_where_the_next_one_fails() -> None:
+    figure = Figure(Fraction(60), True, lambda seconds: Edit(NOWHERE, str(seconds)))
+    said = {
+        (
+            Fraction(90),
+            Fraction(89),
+            True,
+        ): "the smallest figure that works (with 1 min 29 s it fails)",
+        (Fraction(90), Fraction(80), True): "which works (with 1 min 20 s it fails; what lies "
+        "between was not tried)",
+        (Fraction(90), Fraction(89), False): "which works (with 1 min 29 s it was not proved)",
+    }
+    for (now, bad, is_bad), words in said.items():
+        assert edge_words(figure, now, bad, is_bad) == words
+
+
+GUARDED = """
+contact gate starts shut
+contact hatch starts shut
+switch key starts off
+lamp yard
+rule come
+  upon gate becomes open provided key is off or hatch is open
+  do
+    yard on
+end rule
+require quiet
+  always: yard is on implies (hatch is open or key is on)
+end require
+"""
+
+
+def test_a_guard_that_is_added_keeps_what_was_asked_before_in_parentheses() -> None:
+    sources = sources_of(GUARDED)
+    job = job_of(GUARDED)
+    requirement = job.requirement["quiet"]
+    case = case_on(job, requirement, run_of(decide(job, requirement)))
+    played = play(job, requirement, case)
+    assert isinstance(played, Played)
+    guards = {
+        trigger.guard
+        for remedy in remedies(sources, job, requirement, played)
+        if "asks for" in remedy.words
+        for changed in [checked(edited(sources, remedy.edits), job)]
+        if changed is not None
+        for trigger in changed.rule["come"].triggers
+    }
+    old = job.rule["come"].triggers[0].guard
+    form = requirement.form
+    assert isinstance(form, Always)
+    assert isinstance(form.condition, Implies)
+    assert old is not None
+    assert guards == {And((old, form.condition.right))}

@@ -264,6 +264,26 @@ def test_mend_as_json(capsys: pytest.CaptureFixture[str]) -> None:
     assert told_["proposals"][0]["mended"] == ["blink_late"]
 
 
+def test_mend_applied_is_told_as_json(draft_copy: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    asked = ["mend", str(draft_copy), "--only", "bench_off", "--apply", "1", "--format", "json"]
+    assert run(asked) == 0
+    told_ = json.loads(capsys.readouterr().out)
+    assert (told_["applied"], told_["files"]) == (1, ["rules.dusk"])
+    assert told_["changes"]
+
+
+def test_a_mistake_of_the_command_is_not_called_an_error_of_the_job(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    missing = tmp_path / "nowhere" / "report.html"
+    assert run(["report", str(SPECS / "dock"), "-o", str(missing)]) == 2
+    out = capsys.readouterr().out
+    assert "[file-not-written]" in out
+    assert "the job has" not in out
+    assert run(["explain", str(SPECS / "dock"), "--only", "nobody"]) == 2
+    assert "the job has" not in capsys.readouterr().out
+
+
 # ---------------------------------------------------------------- test sheet
 
 

@@ -19,7 +19,7 @@ from verifier.diagnostics import Severity
 from verifier.explain.blame import goes_well
 from verifier.explain.edits import diff_of, edited
 from verifier.explain.explained import failing_run, fails
-from verifier.explain.playback import Case, Impossible, case_on, play
+from verifier.explain.playback import Case, Impossible, Played, case_on, play
 from verifier.explain.remedies import Figure, Remedy, remedies
 from verifier.model import check
 from verifier.model.job import Job
@@ -43,6 +43,9 @@ WANTED = 3
 """Proposals for one requirement."""
 
 LONGEST_S = Fraction(8 * 3600)
+
+GRAIN_S = Fraction(1)
+"""How finely a figure is looked for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,6 +185,7 @@ class Mending:
         self, node: _Node, remedy: Remedy, figure: Figure
     ) -> tuple[Remedy, Sources, Job] | None:
         """The remedy with the figure nearest to what it is now with which the proof succeeds."""
+        fails_with: set[Fraction] = set() if figure.fresh else {figure.now_s}
 
         def at(seconds: Fraction) -> tuple[Sources, Job] | None:
             sources = edited(node.sources, (figure.edit(seconds),))
@@ -189,9 +193,15 @@ class Mending:
             if job is None or self.name not in job.requirement:
                 return None
             wanted = job.requirement[self.name]
-            if not all(goes_well(job, wanted, case) for case in node.cases):
-                return None
+            for case in node.cases:
+                played = play(job, wanted, case, "fails")
+                if isinstance(played, Impossible) or not played.keeps:
+                    if isinstance(played, Played) and played.fails is not None:
+                        fails_with.add(seconds)
+                    return None
             verdict = self._judged(job)
+            if verdict is not None and fails(verdict):
+                fails_with.add(seconds)
             return (sources, job) if verdict is not None and good(verdict) else None
 
         bad, now, works = figure.now_s, figure.now_s, None
@@ -202,8 +212,7 @@ class Mending:
             works = at(now)
             if works is None:
                 bad = now
-        grain = Fraction(1)
-        while abs(now - bad) > grain and time.monotonic() < self.until:
+        while abs(now - bad) > GRAIN_S and time.monotonic() < self.until:
             middle = Fraction(round((now + bad) / 2))
             if middle in (now, bad):
                 break
@@ -212,8 +221,7 @@ class Mending:
                 bad = middle
             else:
                 now, works = middle, there
-        edge = "smallest" if figure.longer else "largest"
-        edge = f"the {edge} figure that works (with {duration(bad)} it fails)"
+        edge = edge_words(figure, now, bad, bad in fails_with)
         words = f"{remedy.words} {duration(now)}, {edge}"
         if not figure.fresh:
             words = f"{remedy.words}: {duration(now)} instead of {duration(figure.now_s)}, {edge}"
@@ -229,6 +237,19 @@ class Mending:
             return decide(job, job.requirement[self.name], Budget(limit_s=left))
         except (EndlessChainFound, EvidenceFailed):
             return None
+
+
+def edge_words(figure: Figure, now: Fraction, bad: Fraction, is_bad: bool) -> str:
+    """What is known of a figure that works, and of the next one that was tried and does not.
+
+    ``is_bad``: with that one it fails; else it was not proved, which is less to know.
+    """
+    if not is_bad:
+        return f"which works (with {duration(bad)} it was not proved)"
+    if abs(now - bad) > GRAIN_S:
+        return f"which works (with {duration(bad)} it fails; what lies between was not tried)"
+    edge = "smallest" if figure.longer else "largest"
+    return f"the {edge} figure that works (with {duration(bad)} it fails)"
 
 
 def checked(sources: Sources, like: Job) -> Job | None:

@@ -172,8 +172,7 @@ class _Remedies:
         for trigger in rule.triggers:
             rest = _without_night(trigger.guard)
             if rest is not None and isinstance(trigger.event, Becomes) and not dusk:
-                parts = (in_words(trigger.event.atom), *(in_words(c) for c in rest))
-                words = f"upon night begins provided {' and '.join(parts)}"
+                words = f"upon night begins provided {_all_words(trigger.event.atom, *rest)}"
                 yield from self._add_trigger(rule, words, "when night begins meanwhile", 1)
             yield from self._changed_trigger(rule, trigger)
         restored = any(isinstance(t.event, PowerReturns) for t in rule.triggers)
@@ -257,8 +256,8 @@ class _Remedies:
                 if trigger.guard is None:
                     new = f"{text} provided {words}"
                 else:
-                    old = in_words(trigger.guard)
-                    new = f"{text.split(' provided ')[0]} provided ({old}) and {words}"
+                    head = re.split(r"\s+provided\b", text, maxsplit=1)[0]
+                    new = f"{head} provided {_all_words(trigger.guard, guard)}"
                 yield Remedy(
                     f"{rule.name} asks for “{words}” at this trigger",
                     trigger.span,
@@ -559,6 +558,12 @@ def _alone_in(rule: Rule, statement: Statement) -> list[If]:
         and not outer.otherwise
         and [branch.body for branch in outer.branches] == [(statement,)]
     ]
+
+
+def _all_words(*conditions: Condition) -> str:
+    """Several conditions at once, as the language writes them: an `or` in parentheses."""
+    items = tuple(item for c in conditions for item in (c.items if isinstance(c, And) else (c,)))
+    return in_words(And(items) if len(items) > 1 else items[0])
 
 
 def _denied(condition: Condition) -> Condition:

@@ -277,10 +277,7 @@ def _brought_about(job: Job, seen: Observed, cause: Cause, moments: tuple[Moment
         who = [
             r
             for r in moment_.reactions
-            if any(
-                isinstance(s, Put) and s.point == subject
-                for s in statements_of(job.rule[r.rule].body)
-            )
+            if any(_sets(s, subject) for s in statements_of(job.rule[r.rule].body))
         ]
         if not changed and len(who) > 1:
             order = ", then ".join(r.rule for r in who)
@@ -289,14 +286,7 @@ def _brought_about(job: Job, seen: Observed, cause: Cause, moments: tuple[Moment
             return f"set by {who[-1].rule} at instant {number} ({who[-1].words})"
         if changed:
             return f"since instant {number}: {moment_.what}"
-    drivers = [
-        r.name
-        for r in job.rules
-        if any(
-            getattr(s, "point", getattr(s, "dimmer", None)) == subject
-            for s in statements_of(r.body)
-        )
-    ]
+    drivers = [r.name for r in job.rules if any(_sets(s, subject) for s in statements_of(r.body))]
     return f"no rule has set it ({', '.join(drivers)} could have)" if drivers else "no rule sets it"
 
 
@@ -367,8 +357,3 @@ def _least(job: Job, requirement: Requirement, case: Case) -> tuple[bool, str]:
 
 def _without(case: Case, k: int) -> Case:
     return replace(case, occurs=case.occurs[:k] + case.occurs[k + 1 :])
-
-
-def _still_fails(job: Job, requirement: Requirement, case: Case, k: int) -> bool:
-    again = play(job, requirement, _without(case, k), "fails")
-    return isinstance(again, Played) and again.fails is not None

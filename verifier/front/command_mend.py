@@ -51,7 +51,7 @@ def command(
     """
     from verifier.explain.explained import fails
     from verifier.explain.mending import Limits, mends
-    from verifier.front.mend_text import applied_text, mends_json, mends_text
+    from verifier.front.mend_text import applied_json, applied_text, mends_json, mends_text
     from verifier.front.paint import paint_for
     from verifier.front.progress import progress
     from verifier.pipeline import Question
@@ -88,7 +88,10 @@ def command(
                 write_over(Path(folder) / old.name, old.text, new.text)
     except NotWritten as problem:
         return _wrong(result, problem.args[0], form)
-    say(applied_text(result.sources, mend, folder))
+    if form == "json":
+        say(applied_json(result.sources, mend, result.name, number))
+    else:
+        say(applied_text(result.sources, mend, folder))
     return 0
 
 

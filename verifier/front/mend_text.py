@@ -39,8 +39,8 @@ def mends_text(
         else:
             lines.extend(
                 textwrap.wrap(
-                    "No proposal was proved in the time given: see `duskproof explain`, or give it "
-                    "more with --time-limit.",
+                    "None of the changes that are tried was proved to mend it in the time given "
+                    "(--time-limit): see `duskproof explain`.",
                     max(width, 24),
                     initial_indent=_INDENT,
                     subsequent_indent=_INDENT,
@@ -113,13 +113,31 @@ def mends_json(mends: tuple[Mend, ...], failing: tuple[str, ...], job: str, code
     return json.dumps(whole, indent=2, ensure_ascii=False)
 
 
+def _changed(before: Sources, mend: Mend) -> tuple[str, ...]:
+    """The files that a proposal changes."""
+    files = zip(before.files, mend.after.files, strict=True)
+    return tuple(new.name for old, new in files if old.text != new.text)
+
+
+def applied_json(before: Sources, mend: Mend, job: str, number: int) -> str:
+    """The output of `mend --apply N --format json`."""
+    from verifier import __version__
+
+    whole = {
+        "tool": "duskproof",
+        "version": __version__,
+        "job": job,
+        "exit": 0,
+        "applied": number,
+        "changes": [a.words for a in mend.applied],
+        "files": list(_changed(before, mend)),
+    }
+    return json.dumps(whole, indent=2, ensure_ascii=False)
+
+
 def applied_text(before: Sources, mend: Mend, folder: str) -> str:
     """What is said when a proposal was written."""
-    changed = tuple(
-        new.name
-        for old, new in zip(before.files, mend.after.files, strict=True)
-        if old.text != new.text
-    )
+    changed = _changed(before, mend)
     return (
         f"{listed(changed)} {'is' if len(changed) == 1 else 'are'} changed: "
         f"{'; '.join(a.words for a in mend.applied)}.\n"

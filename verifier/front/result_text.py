@@ -5,7 +5,7 @@ from __future__ import annotations
 import textwrap
 from typing import assert_never
 
-from verifier.diagnostics import Severity
+from verifier.diagnostics import Diagnostic, Severity
 from verifier.front.diagnostic_text import diagnostic_text, in_order, snippet
 from verifier.front.each_fault import (
     Cell,
@@ -225,16 +225,22 @@ def _totals(result: Result, strict: bool, width: int) -> str:
             what = counted(missing, "cell of the table", "cells of the table")
         lines.append(f"Interrupted: {what} not judged.")
     if result.rejected:
-        errors = sum(
-            f.severity is Severity.ERROR for f in in_order(result.sources, result.findings)
-        )
-        lines.append(f"Nothing was judged: the job has {counted(errors, 'error')}.")
-        if result.verdicts:
-            lines[-1] = f"The verdicts do not count: the job has {counted(errors, 'error')}."
+        errors = [
+            f for f in in_order(result.sources, result.findings) if f.severity is Severity.ERROR
+        ]
+        judged = "The verdicts do not count" if result.verdicts else "Nothing was judged"
+        if not result.sources.files or any(_of_the_job(result, f) for f in errors):
+            lines.append(f"{judged}: the job has {counted(len(errors), 'error')}.")
     elif result.asked:
         lines.extend(textwrap.wrap(_counts(result), width))
     lines.append(_ending(code, result))
     return "\n".join(lines)
+
+
+def _of_the_job(result: Result, error: Diagnostic) -> bool:
+    """Whether an error lies in the job's text, and not in the command."""
+    places = [label.span.file for label in error.labels]
+    return any(f in result.sources.by_name and not f.startswith(("(", "--")) for f in places)
 
 
 def _counts(result: Result) -> str:
