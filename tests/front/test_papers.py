@@ -305,6 +305,18 @@ def test_nothing_to_test_again_is_said(tmp_path: Path, capsys: pytest.CaptureFix
     assert not path.exists()
 
 
+def test_a_job_without_rules_has_nothing_to_try(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "job.dusk").write_text(
+        "lamp a\nrequire x\n  never: a is on\nend require\n", "utf-8"
+    )
+    path = tmp_path / "sheet.html"
+    assert run(["testsheet", str(tmp_path), "-o", str(path)]) == 2
+    assert "[no-steps]" in capsys.readouterr().out
+    assert not path.exists()
+
+
 # ---------------------------------------------------------------- pictures
 
 MADE = Diagram(

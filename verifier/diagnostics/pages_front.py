@@ -142,6 +142,12 @@ PAGES: tuple[Page, ...] = (
         why="A paper that was asked for and is not there must not go unnoticed: the exit code is 2.",
     ),
     Page(
+        code="no-steps",
+        title="There is nothing to try on site",
+        means="A test sheet was asked for of a job without a rule.",
+        why="A sheet without steps would seem to say that all is well: the exit code is 2.",
+    ),
+    Page(
         code="no-such-proposal",
         title="There is no proposal with this number",
         means="`mend` found fewer proposals than the number after `--apply`.",

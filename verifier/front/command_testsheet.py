@@ -8,9 +8,12 @@ from pathlib import Path
 
 import click
 
+from verifier.diagnostics import Diagnostic, Label, Severity
 from verifier.front.console import FOLDER, checked, say, tell
 from verifier.front.paper import PaperPath, write_paper
 from verifier.front.written import NotWritten, write_whole
+from verifier.pipeline import Result
+from verifier.source import Span
 
 
 @click.command("testsheet")
@@ -42,6 +45,8 @@ def command(folder: str, path: Path, since: str | None) -> int:
     result = checked(folder)
     if result.job is None or result.rejected:
         return tell((result,), "text", False)
+    if not result.job.rules:
+        return tell((replace(result, findings=(_no_steps(result),)),), "text", False)
     rules = None
     if since is not None:
         old = checked(since)
@@ -63,3 +68,14 @@ def command(folder: str, path: Path, since: str | None) -> int:
         return tell((replace(result, findings=(problem.args[0],)),), "text", False)
     say(f"The test sheet is in {path}: {sheet.steps} steps.")
     return 0
+
+
+def _no_steps(result: Result) -> Diagnostic:
+    name = result.sources.files[0].name if result.sources.files else ""
+    return Diagnostic(
+        "no-steps",
+        Severity.ERROR,
+        "the job has no rule, so there is nothing to try on site",
+        (Label(Span(name, 0, 0)),),
+        "Write the rules first; `duskproof promise` works without any.",
+    )

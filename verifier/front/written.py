@@ -66,7 +66,7 @@ def _not_written(path: Path, why: str | None) -> Diagnostic:
     return Diagnostic(
         "file-not-written",
         Severity.ERROR,
-        f'"{path.name}" cannot be written: {(why or "it cannot be read").lower()}',
+        f'"{path}" cannot be written: {(why or "it cannot be read").lower()}',
         (Label(Span(path.name, 0, 0)),),
         "Give a file in a folder that may be written to and has room; nothing was changed.",
     )

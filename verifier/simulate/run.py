@@ -15,7 +15,7 @@ class Step:
     ``at_s`` is the exact moment at which the replay puts it, a usual one where there is a choice;
     ``earliest_s`` the infimum of the moments at which it can happen in this run (what is shown
     and what JSON calls ``at_s``); ``just_after`` says that the infimum itself is not possible
-    ("just after 60 s").
+    ("just after 60 s"). On a date, or by a clock, it is the moment of ``at_s``.
     ``what`` is a short sentence in the contract's words (``side_door becomes open``).
     ``changes`` are (subject, new value) as settled afterwards, declared order; rules' runs appear
     as (rule, ``"running"``, ``"2 running"`` or ``"idle"``), with ``", 1 waiting"`` after it where
