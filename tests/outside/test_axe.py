@@ -33,6 +33,7 @@ PAGES = {
     "report": ["report", DRAFT, "-o"],
     "report-energy": ["report", str(SPECS / "boathouse"), "-o"],
     "report-dates": ["report", str(SPECS / "path-first-draft"), "-o"],
+    "house": ["house-page", str(SPECS / "boathouse"), "-o"],
     "sheet": ["testsheet", DOCK, "-o"],
     "promises": ["promise", DRAFT, "-o"],
     "effects": ["effects", DRAFT, "-o"],
