@@ -58,7 +58,8 @@ def test_what_would_have_to_happen_instead_is_not_passed_over(name: str) -> None
     story = told(GATE, name).story
     assert story is not None
     assert story.needs == (
-        "None of the 2 happenings outside can just be left out: something else would have to happen."
+        "None of the 2 happenings outside can just be left out: then it goes well, or something "
+        "else has to happen instead."
     )
 
 

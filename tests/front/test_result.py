@@ -183,6 +183,7 @@ def test_text_tells_a_refuted_requirement_with_its_run() -> None:
         "",
         "1 requirement: 1 refuted.",
         "Something is refuted (exit code 1).",
+        "`duskproof explain` tells why, `duskproof mend` how to put it right.",
         "",
     ]
 

@@ -348,9 +348,14 @@ def _least(job: Job, requirement: Requirement, case: Case) -> tuple[bool, str]:
         return True, ""
     many = len(case.occurs)
     if not sure:
-        what = "What happens outside" if many == 1 else f"None of the {many} happenings outside"
-        cannot = "cannot" if many == 1 else "can"
-        return True, f"{what} {cannot} just be left out: something else would have to happen."
+        what = (
+            "What happens outside cannot"
+            if many == 1
+            else f"None of the {many} happenings outside can"
+        )
+        return True, (
+            f"{what} just be left out: then it goes well, or something else has to happen instead."
+        )
     what = "what happens outside" if many == 1 else f"any one of the {many} happenings outside"
     return True, f"Leave out {what}, and it goes well."
 

@@ -261,7 +261,7 @@ def _room(job: Job, name: str) -> list[str]:
     if room.seen_by and room.noticed_s is not None:
         found.append(
             f"Whoever comes into {name} is noticed within {moment(room.noticed_s, False)} by "
-            f"{listed(room.seen_by, 'or')}."
+            f"{'each of ' if len(room.seen_by) > 1 else ''}{listed(room.seen_by)}."
         )
     if room.still_s is not None:
         found.append(f"Nobody in {name} keeps still for longer than {moment(room.still_s, False)}.")

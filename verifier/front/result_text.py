@@ -233,7 +233,8 @@ def _totals(result: Result, strict: bool, width: int) -> str:
             lines.append(f"{judged}: the job has {counted(len(errors), 'error')}.")
     elif result.asked:
         lines.extend(textwrap.wrap(_counts(result), width))
-    lines.append(_ending(code, result))
+    for line in _ending(code, result).split("\n"):
+        lines.extend(textwrap.wrap(line, width, break_on_hyphens=False))
     return "\n".join(lines)
 
 

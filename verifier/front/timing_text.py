@@ -45,6 +45,11 @@ def _axis(instant: Instant) -> str:
     return instant.clock or moment(instant.at_s, instant.just_after)
 
 
+def _number(diagram: Diagram, k: int) -> str:
+    """What stands over an instant; the end has no number if nothing happens then."""
+    return "start" if k == 0 else str(k) if diagram.instants[k].words else "end"
+
+
 def _width(diagram: Diagram, k: int) -> int:
     words = [_word(lane, k) for lane in diagram.lanes]
     marks = max(
@@ -68,7 +73,7 @@ def _part(
     paint: Paint,
 ) -> list[str]:
     """The lanes over some of the instants."""
-    numbers = "".join(padded(str(k) if k else "start", widths[k]) for k in part)
+    numbers = "".join(padded(_number(diagram, k), widths[k]) for k in part)
     times = "".join(padded(_axis(diagram.instants[k]), widths[k]) for k in part)
     lines = [f"{' ' * label}{numbers}", paint(f"{' ' * label}{times}".rstrip(), "quiet")]
     for number, lane in enumerate(diagram.lanes):
