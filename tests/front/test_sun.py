@@ -10,6 +10,7 @@ from xml.etree import ElementTree
 import pytest
 
 from tests.check import ROOT
+from tests.front.test_graph import check_words
 from verifier.front import command
 from verifier.front.sun_picture import sun_svg
 from verifier.front.sun_text import sun_text
@@ -100,7 +101,8 @@ def test_every_day_is_drawn_from_midnight_to_midnight(
     assert root.tag.endswith("svg")
     texts = [element.text for element in root.iter() if element.tag.endswith("text")]
     assert "S <&> 1, 2026" in texts
-    assert "at 22:30 on mon" in texts
+    assert "at 22:30 on mon (dotted line)" in texts
+    check_words(sun_svg(found))
     from verifier.front.paint import Paint
 
     plain = sun_text(found, Paint(False, True), 80)
@@ -126,3 +128,28 @@ def test_a_picture_that_cannot_be_written_is_an_error(
     good = tmp_path / "sun.svg"
     assert command.run(["sun", str(PATH), "--year", "2026", "-o", str(good)]) == 0
     assert good.read_text(encoding="utf-8").startswith("<svg")
+
+
+def test_a_site_with_a_long_name_and_many_times_is_drawn_for_a_telephone() -> None:
+    """Twelve times, some at once, all told below; no words overlap, and the whole stays narrow."""
+    times = "".join(f"  upon at {h:02}:{m:02}\n" for h in (5, 6, 22) for m in (0, 5, 30))
+    reads = "".join(
+        f"    if between {h:02}:00 and 06:05 on mon, tue, wed, thu then\n      a on\n    end if\n"
+        for h in (22, 23, 5)
+    )
+    text = (
+        'site "The landing stage of the rowing club at the far end of the long lake"\n'
+        '  latitude 52 deg\n  longitude 0 deg\n  timezone "Europe/London"\nend site\nlamp a\n'
+        f"rule r\n{times}  do\n{reads}end rule\n"
+    )
+    job, found = check(Sources((SourceFile("job.dusk", text),)), "job")
+    assert job is not None, found
+    assert job.site is not None
+    picture = sun_svg(sun_year(job, job.site, 2026))
+    check_words(picture)
+    width = float(re.findall(r'viewBox="0 0 (\d+) ', picture)[0])
+    assert width <= 600  # at 390 pixels the words are still 8 pixels high
+    texts = [e.text for e in ElementTree.fromstring(picture).iter() if e.tag.endswith("text")]
+    assert sum("(dotted line)" in (t or "") for t in texts) == 9
+    numbers = [n for t in texts if t and re.fullmatch(r"[\d ]+", t) for n in t.split()]
+    assert sorted(numbers, key=int) == sorted([*map(str, range(1, 13))] * 2, key=int)

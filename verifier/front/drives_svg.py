@@ -167,9 +167,9 @@ def _described(key: str, thing: Thing, drives: Drives) -> Card:
         said.append("rule")
     if thing.never:
         said.append("never fires")
-    lines = [(w, True) for w in wrapped(shown(thing.name), SIZE, WIDTH, bold=True, lines=3)]
+    lines = [(w, True) for w in wrapped(shown(thing.name), SIZE, WIDTH, bold=True)]
     for words in said:
-        lines.extend((w, False) for w in wrapped(shown(words), SMALL, WIDTH, lines=3))
+        lines.extend((w, False) for w in wrapped(shown(words), SMALL, WIDTH))
     return Card(key, thing, tuple(lines))
 
 
@@ -239,7 +239,10 @@ def _lines(joins: Sequence[Join], at: dict[str, Frame]) -> list[str]:
             for place, number in enumerate(numbers):
                 ports[number, end] = y + height * (place + 1) / (len(numbers) + 1)
     shapes: list[str] = []
-    for number, (source, target, row) in enumerate(joins):
+    # What happens is drawn over what never does.
+    for number, (source, target, row) in sorted(
+        enumerate(joins), key=lambda item: not item[1][2].never
+    ):
         x = at[source][0] + at[source][2]
         shapes.extend(_joined(x, ports[number, 0], at[target][0], ports[number, 1], row))
     return shapes

@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 
 SIZE, SMALL, LEADING = 12.0, 11.0, 15.0
 MARGIN = 10.0
-PLACE_WIDTH, WAY_WIDTH = 170.0, 150.0
+PLACE_WIDTH, WAY_WIDTH = 180.0, 162.0
 """How wide words may run."""
 
 MOST_LINES = 6
@@ -132,8 +132,10 @@ def rule_drawing(graph: networkx.MultiDiGraph[Node], rule: Rule, dead: Dead) -> 
     layout = _moved(layout, MARGIN)
     shapes: list[str] = []
     texts: list[Text] = []
-    for line in layout.lines:
-        shapes.extend(_line(line, all(rows[number].never for number in line.ways)))
+    lines = [(all(rows[number].never for number in line.ways), line) for line in layout.lines]
+    # What happens is drawn over what never does, where both come to one place.
+    for never, line in sorted(lines, key=lambda item: not item[0]):
+        shapes.extend(_line(line, never))
     shapes.extend(
         f'<circle cx="{x:.1f}" cy="{y:.1f}" r="2.6" fill="{INK}"/>' for x, y in layout.joints
     )

@@ -22,10 +22,25 @@ _CLASSES = (
     (0.90, "M"),
     (1.00, "%@Wm…"),
 )
+_BOLD_CLASSES = (
+    (0.38, " \u00a0',./IJ\\ijl|·"),
+    (0.42, "-:;"),
+    (0.46, "!()[]f"),
+    (0.52, "_`rt"),
+    (0.60, '"*?csz'),
+    (0.70, "$0123456789EFLTaekovxy"),
+    (0.75, "CPSYZbdghnpqu{}"),
+    (0.85, "#+<=>ABDGHKNRUVX^~→×"),
+    (0.90, "&OQ"),
+    (1.01, "%@Mw…"),
+    (1.11, "Wm"),
+)
 _EM = {sign: width for width, signs in _CLASSES for sign in signs}
+_BOLD_EM = {sign: width for width, signs in _BOLD_CLASSES for sign in signs}
 
-_BOLD = 1.27
-"""The most by which bold makes a letter wider."""
+
+JOINTS = "_-."
+"""Behind these a name may be cut."""
 
 
 def width_of(text: str, size: float, bold: bool = False) -> float:
@@ -36,12 +51,13 @@ def width_of(text: str, size: float, bold: bool = False) -> float:
     """
     ems = 0.0
     for sign in text:
-        known = _EM.get(sign)
+        known = (_BOLD_EM if bold else _EM).get(sign)
         if known is not None:
             ems += known
         elif not unicodedata.combining(sign):
-            ems += 1.1 if sign < "\u0370" or unicodedata.east_asian_width(sign) in "WF" else 1.7
-    return ems * size * (_BOLD if bold else 1.0)
+            known_script = sign < "\u0370" or unicodedata.east_asian_width(sign) in "WF"
+            ems += 1.2 if known_script else 1.7
+    return ems * size
 
 
 def wrapped(text: str, size: float, most: float, bold: bool = False, lines: int = 0) -> list[str]:
@@ -59,6 +75,9 @@ def wrapped(text: str, size: float, most: float, bold: bool = False, lines: int 
         if found and width_of(f"{found[-1]} {word}", size, bold) <= most:
             found[-1] = f"{found[-1]} {word}"
             continue
+        if found and width_of(word, size, bold) > most * 0.7:
+            # A long name goes on in the line as far as one of its joints.
+            found[-1], word = _filled(found[-1], word, size, most, bold)
         found.extend(_pieces(word, size, most, bold))
     if lines and len(found) > lines:
         last = found[lines - 1]
@@ -77,6 +96,14 @@ def kept_together(text: str) -> str:
     return re.sub(r"(?<=\d) (?=(?:ms|s|min|h|%|deg|W)(?![\w]))", "\u00a0", text)
 
 
+def _filled(line: str, word: str, size: float, most: float, bold: bool) -> tuple[str, str]:
+    """The line with as much of the word as has room in it, and the rest of the word."""
+    for end in range(len(word) - 1, 3, -1):
+        if word[end - 1] in JOINTS and width_of(f"{line} {word[:end]}", size, bold) <= most:
+            return f"{line} {word[:end]}", word[end:]
+    return line, word
+
+
 def _pieces(word: str, size: float, most: float, bold: bool) -> list[str]:
     """A word that may be too long for a line, cut."""
     pieces = []
@@ -84,7 +111,7 @@ def _pieces(word: str, size: float, most: float, bold: bool) -> list[str]:
         end = 1
         while width_of(word[: end + 1], size, bold) <= most:
             end += 1
-        joint = max(word.rfind(sign, 0, end) for sign in "_-.")
+        joint = max(word.rfind(sign, 0, end) for sign in JOINTS)
         end = joint + 1 if joint > end / 3 else end
         pieces.append(word[:end])
         word = word[end:]
