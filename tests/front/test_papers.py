@@ -173,8 +173,12 @@ def test_a_paper_of_another_kind_is_wrong_input(capsys: pytest.CaptureFixture[st
 def test_a_paper_that_cannot_be_written_is_said(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    assert run(["report", DRAFT, "-o", str(tmp_path / "no" / "report.html")]) == 2
-    assert "[file-not-written]" in capsys.readouterr().out
+    for path in (tmp_path / "no" / "report.html", tmp_path):
+        at = path if path.suffix else Path(shutil.copytree(DRAFT, tmp_path / "there.html"))
+        assert run(["report", DRAFT, "-o", str(at)]) == 2
+        said = capsys.readouterr()
+        assert "[file-not-written]" in said.out
+        assert "judging" not in said.err
 
 
 # ---------------------------------------------------------------- explain

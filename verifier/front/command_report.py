@@ -11,9 +11,9 @@ from pathlib import Path
 
 import click
 
-from verifier.front.console import FOLDER, Duration, judged_all, say, tell, years_from_now
+from verifier.front.console import FOLDER, Duration, checked, judged_all, say, tell, years_from_now
 from verifier.front.paper import PaperPath, write_paper
-from verifier.front.written import NotWritten
+from verifier.front.written import NotWritten, can_be_written
 from verifier.pipeline import Result
 
 WEEKS, SEED = 26, 1
@@ -55,6 +55,11 @@ def command(
     from verifier.front.report_html import Report, report_body, report_title
     from verifier.pipeline import Question
 
+    read = checked(folder)
+    try:
+        can_be_written(path)
+    except NotWritten as problem:
+        return tell((replace(read, verdicts=(), findings=(problem.args[0],)),), "text", False)
     workers = min(os.cpu_count() or 1, 8)
     question = Question((), (), time_limit, workers, consider, years=years_from_now())
     (result,) = judged_all((folder,), question)

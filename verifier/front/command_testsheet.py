@@ -11,7 +11,7 @@ import click
 from verifier.diagnostics import Diagnostic, Label, Severity
 from verifier.front.console import FOLDER, checked, say, tell
 from verifier.front.paper import PaperPath, write_paper
-from verifier.front.written import NotWritten, write_whole
+from verifier.front.written import NotWritten, can_be_written, write_whole
 from verifier.pipeline import Result
 from verifier.source import Span
 
@@ -47,6 +47,10 @@ def command(folder: str, path: Path, since: str | None) -> int:
         return tell((result,), "text", False)
     if not result.job.rules:
         return tell((replace(result, findings=(_no_steps(result),)),), "text", False)
+    try:
+        can_be_written(path)
+    except NotWritten as problem:
+        return tell((replace(result, findings=(problem.args[0],)),), "text", False)
     rules = None
     if since is not None:
         old = checked(since)

@@ -62,6 +62,17 @@ def write_whole(path: Path, data: bytes) -> None:
         raise NotWritten(_not_written(path, error.strerror)) from error
 
 
+def can_be_written(path: Path) -> None:
+    """Says before long work that a file cannot be written afterwards. Raises: NotWritten."""
+    folder = path.resolve().parent
+    if not folder.is_dir():
+        raise NotWritten(_not_written(path, "there is no such folder"))
+    if path.is_dir():
+        raise NotWritten(_not_written(path, "it is a folder"))
+    if not os.access(folder, os.W_OK):
+        raise NotWritten(_not_written(path, "the folder may not be written to"))
+
+
 def _not_written(path: Path, why: str | None) -> Diagnostic:
     return Diagnostic(
         "file-not-written",
