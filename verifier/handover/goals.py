@@ -13,16 +13,26 @@ from typing import Literal
 from verifier.graph.build import build_graph, transitions_in
 from verifier.graph.transitions import OnCondition, OnEvent, OnExpiry, OnLimit, Transition, on_words
 from verifier.handover.walk import Taken, Walker
-from verifier.model.job import Is, Job, PowerReturns, Put, Rule, Stayed, TimedOut, statements_of
+from verifier.model.job import (
+    Condition,
+    Is,
+    Job,
+    PowerReturns,
+    Put,
+    Rule,
+    Stayed,
+    TimedOut,
+    statements_of,
+)
 from verifier.model.words import trigger_words
 from verifier.model.words import value as value_words
 from verifier.model.words import words as in_words
-from verifier.simulate.handling import Handling
 from verifier.simulate.replay import Concrete, registers_of
 from verifier.simulate.script import BY_ITSELF
+from verifier.simulate.structure import Instant
 from verifier.source import Span
 from verifier.surroundings.happenings import PowerCut
-from verifier.surroundings.state import each_way
+from verifier.surroundings.state import Registers, each_way
 
 Kind = Literal["way", "shown", "refused", "again"]
 
@@ -195,7 +205,7 @@ class Goals:
             if isinstance(effect, Put) and before.get(effect.point) != after.get(effect.point)
         ]
 
-    def _true(self, taken: Taken, r: int, condition: object) -> bool:
+    def _true(self, taken: Taken, r: int, condition: Condition) -> bool:
         """Whether a guard is true as the rule goes on: inputs as they are now, the rest as it was."""
         system = self.walker.system
         inputs = self._inputs()
@@ -212,7 +222,7 @@ class Goals:
         state = Concrete(values, clocks)
         found = each_way(
             registers_of(state),
-            lambda reg: Handling.holds(system, reg, condition, False, _any(system.out[r])),  # type: ignore[arg-type]
+            lambda reg: system.holds(reg, condition, False, _any(system.out[r])),
         )
         return any(result for _, result in found)
 
@@ -257,14 +267,12 @@ class Goals:
 
     def _heard(self, taken: Taken) -> set[tuple[int, int]]:
         """(rule, line) of all triggers that the happening itself sets off."""
-        from verifier.simulate.structure import Instant
-
         system = self.walker.system
         found: set[tuple[int, int]] = set()
 
-        def begin(reg: object) -> None:
+        def begin(reg: Registers) -> None:
             now = Instant(system.reaction is None)
-            system.happen(reg, now, taken.happening)  # type: ignore[arg-type]
+            system.happen(reg, now, taken.happening)
             for rule, kind in now.pending:
                 found.update((rule, n) for n in range(kind.bit_length()) if kind >> n & 1)
 
@@ -283,12 +291,3 @@ def _cannot_be(transition: Transition) -> bool:
 
 def _any(slots: list[int | None]) -> int | None:
     return next((slot for slot in slots if slot is not None), None)
-
-
-def seconds_of(transition: Transition) -> Fraction | None:
-    """How long a transition waits, if it waits a time."""
-    match transition.on:
-        case OnExpiry(seconds) | OnLimit(seconds):
-            return seconds
-        case _:
-            return None

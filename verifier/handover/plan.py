@@ -97,6 +97,10 @@ class _Move:
     taken: tuple[Taken, ...]
 
 
+_Way = tuple["_Way", _Move] | None
+"""The moves that lead somewhere, the last first: ways share what they have in common."""
+
+
 class Planner:
     """Plans the walks of one part."""
 
@@ -197,9 +201,7 @@ class Planner:
 
     def _explored(self, start: Here, rule: str) -> Iterator[tuple[Fraction, list[_Move], Here]]:
         """States in order of what it takes to come there, each with the moves that lead to it."""
-        heap: list[tuple[Fraction, int, Here, tuple[object, ...] | None]] = [
-            (Fraction(0), 0, start, None)
-        ]
+        heap: list[tuple[Fraction, int, Here, _Way]] = [(Fraction(0), 0, start, None)]
         seen = {self._key(start, rule)}
         count = 0
         while heap:
@@ -442,13 +444,11 @@ class Planner:
         return min(ends, default=None)
 
 
-def _path(way: tuple[object, ...] | None) -> list[_Move]:
+def _path(way: _Way) -> list[_Move]:
     found: list[_Move] = []
     while way is not None:
-        before, move = way
-        assert isinstance(move, _Move)
+        way, move = way
         found.append(move)
-        way = before  # type: ignore[assignment]
     return found[::-1]
 
 

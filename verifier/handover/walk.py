@@ -13,7 +13,8 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from verifier.model.job import Job
-from verifier.proof.planned import Dates, Line, Lines
+from verifier.proof.planned import Dates, Line, Lines, Planned
+from verifier.simulate.beginning import at_rest
 from verifier.simulate.instant import outcomes
 from verifier.simulate.replay import Concrete, concrete, passed, position, registers_of
 from verifier.simulate.script import BY_ITSELF
@@ -26,13 +27,11 @@ from verifier.surroundings.happenings import (
     LevelReached,
     LimitsTurn,
     PointSticks,
-    PowerCut,
     QuietBegins,
     ReportBounces,
     WireBreaks,
 )
-from verifier.surroundings.state import FOREVER, Registers, each_way
-from verifier.surroundings.world import LOWERED
+from verifier.surroundings.state import FOREVER, Registers
 
 GAP_S = Fraction(2)
 """A person does one thing after the other, with so long between."""
@@ -89,20 +88,14 @@ class Walker:
 
     def start(self) -> Here | None:
         """The start at which everything is at rest; None if there is no run at all."""
-        doors = set(self.system.world.of_door.values())
         placed = self.system.world.in_calendar
         reg = self.system.fresh()
         if placed is not None:
             reg.facts[placed.phase] &= 1 << self.dates.phase
-        for begun, _ in each_way(reg, self.system.begin):
-            values = []
-            for variable, source in enumerate(begun.source):
-                mask = begun.facts[source] if source >= 0 else begun.value[variable]
-                values.append(LOWERED if variable in doors and mask & LOWERED else mask & -mask)
-            state = Concrete(tuple(values), (Fraction(0),) * len(self.system.layout.clocks))
-            lines = Lines(self.system, state)
-            return Here(state, Fraction(0), 0, tuple(lines.lines.items()))
-        return None
+        state = at_rest(self.system, reg)
+        if state is None:
+            return None
+        return Here(state, Fraction(0), 0, tuple(Lines(self.system, state).lines.items()))
 
     def seen(self, here: Here) -> dict[str, str]:
         """What a person can see."""
@@ -217,7 +210,7 @@ class Walker:
         lines.system, lines.lines = self.system, dict(here.lines)
         return lines
 
-    def _planned(self, here: Here):  # type: ignore[no-untyped-def]
+    def _planned(self, here: Here) -> Planned | None:
         self.dates.done = here.turns
         both = (self.dates.following(), self._lines(here).following(here.state))
         return min((p for p in both if p is not None), key=lambda p: p.at, default=None)
@@ -235,8 +228,3 @@ class Walker:
             ),
             default=None,
         )
-
-
-def is_power_cut(happening: Happening) -> bool:
-    """Whether a happening is that the power fails and returns."""
-    return isinstance(happening, PowerCut)
