@@ -8,7 +8,7 @@ import shutil
 import subprocess
 import unicodedata
 from dataclasses import replace
-from itertools import combinations
+from itertools import combinations, pairwise
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -187,6 +187,18 @@ def test_no_words_overlap_with_one_rule_and_with_forty(count: int) -> None:
     check_picture(rules_svg(build_graph(job), job.rules, dead))
 
 
+def test_lines_do_not_run_into_one_at_the_side_of_a_box() -> None:
+    job = job_of(house_of(12))
+    picture = drives_svg(drives_of(job, Dead()))
+    ends: dict[str, list[float]] = {}
+    for x, y in re.findall(r'd="M(\S+) (\S+)C', picture):
+        ends.setdefault(x, []).append(float(y))
+    assert len(ends) == 2
+    for found in ends.values():
+        found.sort()
+        assert min(b - a for a, b in pairwise(found)) >= 6
+
+
 def test_a_rule_with_more_ways_than_are_told_apart_is_drawn() -> None:
     tests = "".join(f"    if s{n} is on then\n      a on\n    end if\n" for n in range(7))
     switches = "".join(f"switch s{n}\n" for n in range(7))
@@ -289,7 +301,9 @@ def test_the_table_beside_a_picture_says_the_same(name: str) -> None:
             begin = f"{number} · {when}"
             assert begin in drawn
             rest = drawn.split(begin, 1)[1]
-            if guard != "–":
+            if guard == "–":
+                assert not rest.startswith(" if ")
+            else:
                 assert rest.startswith(f" if {guard}") or "…" in rest
             for words in does.split(", then ") if does != "nothing" else []:
                 assert f"then {words}" in rest or "…" in rest

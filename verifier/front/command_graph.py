@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from dataclasses import replace
 from difflib import get_close_matches
 from fractions import Fraction
@@ -84,12 +85,17 @@ def _dead(result: Result, job: Job, by_proof: bool) -> Dead:
 
     if not by_proof:
         return dead_parts(job, findings(job))
+    from verifier.front.progress import working
     from verifier.pipeline import Question, with_structure_findings, with_verdicts
 
     job = replace(job, years=years_from_now())
     workers = min(os.cpu_count() or 1, 8)
     question = Question(time_limit_s=Fraction(60), workers=workers)
-    proved = with_verdicts(with_structure_findings(result, job), job, question, _unheard)
+    with working(sys.stderr) as doing:
+        doing("looking by proof for what never happens …")
+        proved = with_verdicts(with_structure_findings(result, job), job, question, _unheard)
+    if proved.interrupted:
+        raise KeyboardInterrupt
     return dead_parts(job, proved.findings)
 
 
