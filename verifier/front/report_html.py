@@ -18,11 +18,16 @@ from verifier.explain.labels import labels_of, with_labels
 from verifier.explain.plain import plain_condition, read_back
 from verifier.explain.story import Story
 from verifier.front.diagnostic_text import in_order
+from verifier.front.drives_svg import drives_svg
+from verifier.front.graph_page import DRIVES_TITLE, drives_table, rule_section
 from verifier.front.page import cautions, text
 from verifier.front.reason import method, reason
 from verifier.front.result_places import line_of
 from verifier.front.result_text import headline
 from verifier.front.timing_svg import timing_svg
+from verifier.graph.build import build_graph
+from verifier.graph.dead import dead_parts
+from verifier.graph.rows import drives_of
 from verifier.handover.coverage import coverage_of
 from verifier.handover.fingerprint import fingerprint_of
 from verifier.handover.unchecked import unchecked
@@ -74,6 +79,7 @@ def report_body(report: Report) -> str:
         '<section class="appendix"><h1>Engineer’s appendix</h1>',
         _grounds(report),
         _coverage(report),
+        _graphs(report),
         _findings(report),
         _reproduce(report),
         _rules(report),
@@ -341,6 +347,19 @@ def _coverage(report: Report) -> str:
         '<table class="stacked"><thead><tr><th scope="col">Place</th><th scope="col">Rule</th>'
         '<th scope="col">Line</th><th scope="col">Requirements</th></tr></thead>'
         f"<tbody>{''.join(rows)}</tbody></table>"
+    )
+
+
+def _graphs(report: Report) -> str:
+    """Who drives what, and each rule, as pictures with their tables."""
+    graph = build_graph(report.job)
+    dead = dead_parts(report.job, report.result.findings)
+    drives = drives_of(report.job, dead)
+    rules = "".join(rule_section(graph, rule, dead) for rule in report.job.rules)
+    return (
+        f'<h2>{DRIVES_TITLE}</h2><figure class="graph">{drives_svg(drives)}'
+        "<figcaption>Who drives what; the table says the same.</figcaption></figure>"
+        f"{drives_table(drives)}{rules}"
     )
 
 
