@@ -49,6 +49,9 @@ LEAST_GAP_S = Fraction(1, 5)
 MOST_NODES = 1_500
 """States that are looked at for the next goal, and for the ways to each goal by itself."""
 
+FEWER_NODES = 400
+"""The same where what is left is likely beyond a person: in a hurry, or not to be seen."""
+
 LOOK_S = Fraction(1)
 """How long after something was done one looks."""
 
@@ -207,7 +210,7 @@ class Planner:
         while heap:
             cost, _, here, way = heapq.heappop(heap)
             yield cost, _path(way), here
-            if count > MOST_NODES:
+            if count > (MOST_NODES if self.calm and self.strict else FEWER_NODES):
                 return
             for move in self._moves(here, rule):
                 key = self._key(move.here, rule)
