@@ -160,6 +160,25 @@ def outside_of(system: System) -> dict[str, list[Happening]]:
     return found
 
 
+def due_in(system: System, state: Concrete, *, outside: bool) -> Fraction | None:
+    """Units until what is bound to happen next, by itself or outside; None: nothing is.
+
+    The calendar is no part of it: it turns on its dates.
+    """
+    placed = system.world.in_calendar
+    calendar = frozenset() if placed is None else placed.clocks()
+    return min(
+        (
+            bound.limit - state.clocks[bound.clock]
+            for bound in system.layout.bounds
+            if bound.outside is outside
+            and bound.clock not in calendar
+            and all(state.values[v] & m for v, m in bound.when)
+        ),
+        default=None,
+    )
+
+
 Seek = Literal["like", "fails", "keeps"]
 
 
@@ -290,8 +309,8 @@ class _Playing:
             return False
         if not self.in_the_end:
             return False
-        if self._wait(node.state, outside=False) is None:
-            return self._wait(node.state, outside=True) is None
+        if due_in(self.system, node.state, outside=False) is None:
+            return due_in(self.system, node.state, outside=True) is None
         after = len(node.steps) - sum(s.at_s <= self._last() for s in node.steps)
         return after > MOST_AFTER or self._cycle(node) is not None
 
@@ -355,10 +374,10 @@ class _Playing:
                 until, planned = each.at * self.size, [each.happening]
             elif each is not None and each.at * self.size == until:
                 planned.append(each.happening)
-        wait = self._wait(node.state, outside=False)
+        wait = due_in(self.system, node.state, outside=False)
         due = None if wait is None else node.now_s + wait * self.size
         goal, ends_here = until if due is None else min(until, due), False
-        must = self._wait(node.state, outside=True)
+        must = due_in(self.system, node.state, outside=True)
         if must is not None and node.now_s + must * self.size < goal:
             if node.occurred < len(self.occurs) or self.in_the_end:
                 self.why = _AWAITS
@@ -445,24 +464,7 @@ class _Playing:
         return found
 
     def _lines(self, node: _Node) -> Lines:
-        lines = Lines.__new__(Lines)
-        lines.system, lines.lines = self.system, dict(node.lines)
-        return lines
-
-    def _wait(self, state: Concrete, *, outside: bool) -> Fraction | None:
-        """Units until what is bound to happen next, by itself or outside; None: nothing is."""
-        placed = self.system.world.in_calendar
-        calendar = frozenset() if placed is None else placed.clocks()
-        return min(
-            (
-                bound.limit - state.clocks[bound.clock]
-                for bound in self.system.layout.bounds
-                if bound.outside is outside
-                and bound.clock not in calendar
-                and all(state.values[v] & m for v, m in bound.when)
-            ),
-            default=None,
-        )
+        return Lines.standing(self.system, node.lines.items())
 
     def _failing(
         self, state: Concrete, from_s: Fraction, to_s: Fraction

@@ -23,7 +23,6 @@ from verifier.model.job import (
     Condition,
     EndRun,
     Event,
-    Fade,
     FaultKind,
     HasStayed,
     If,
@@ -54,6 +53,7 @@ from verifier.model.job import (
     atoms_and_leaves,
     can_wait,
     conditions_and_events_of,
+    set_by,
     statements_of,
 )
 from verifier.model.words import duration, event_words, level, number
@@ -140,7 +140,7 @@ class _Remedies:
         return kind.is_output or kind is PointKind.FLAG
 
     def _drives(self, rule: Rule) -> bool:
-        return any(_sets(s) in self.outputs for s in statements_of(rule.body))
+        return any(set_by(s) in self.outputs for s in statements_of(rule.body))
 
     def all(self) -> Iterator[Remedy]:
         for rule in self.rules:
@@ -177,7 +177,7 @@ class _Remedies:
             yield from self._changed_trigger(rule, trigger)
         restored = any(isinstance(t.event, PowerReturns) for t in rule.triggers)
         if self.power and not restored and can_wait(rule):
-            for name in dict.fromkeys(_sets(s) for s in statements_of(rule.body)):
+            for name in dict.fromkeys(set_by(s) for s in statements_of(rule.body)):
                 if name in self.outputs:
                     words = f"upon power returns provided {name} is on"
                     yield from self._add_trigger(rule, words, "when power returns", 1)
@@ -415,7 +415,7 @@ class _Remedies:
                 for other in self.job.rules
                 if other is not rule
                 and can_wait(other)
-                and any(_sets(s) == statement.point for s in statements_of(other.body))
+                and any(set_by(s) == statement.point for s in statements_of(other.body))
             ]
             for other in others:
                 yield self._asks_first(rule, statement, text, other)
@@ -510,7 +510,7 @@ class _Remedies:
                     case _:
                         pass
             last = rule.body[-1].span
-            if _sets(rule.body[-1]) != point:
+            if set_by(rule.body[-1]) != point:
                 words = f"{rule.name} does “{off}” at its end"
                 yield Remedy(words, last, (self.lines.inserted_after(last, off),), 3)
 
@@ -525,16 +525,6 @@ def _limit(span: Span, text: str) -> Callable[[Fraction], Edit]:
 
 def _spans(rule: Rule) -> list[Span]:
     return [*(t.span for t in rule.triggers), *(s.span for s in statements_of(rule.body))]
-
-
-def _sets(statement: Statement) -> str:
-    match statement:
-        case Put(point):
-            return point
-        case Fade(dimmer):
-            return dimmer
-        case _:
-            return ""
 
 
 def _subject(condition: Condition) -> str:

@@ -28,15 +28,13 @@ from verifier.explain.told import changes_told, start_told
 from verifier.explain.why import Cause, Why, why
 from verifier.graph.access import event_name
 from verifier.model.job import (
-    Fade,
     Job,
     LeadsTo,
     MeasureLongest,
     PointKind,
-    Put,
     Requirement,
     Rule,
-    Statement,
+    set_by,
     statements_of,
 )
 from verifier.model.words import event_words, trigger_words
@@ -277,7 +275,7 @@ def _brought_about(job: Job, seen: Observed, cause: Cause, moments: tuple[Moment
         who = [
             r
             for r in moment_.reactions
-            if any(_sets(s, subject) for s in statements_of(job.rule[r.rule].body))
+            if any(set_by(s) == subject for s in statements_of(job.rule[r.rule].body))
         ]
         if not changed and len(who) > 1:
             order = ", then ".join(r.rule for r in who)
@@ -286,18 +284,10 @@ def _brought_about(job: Job, seen: Observed, cause: Cause, moments: tuple[Moment
             return f"set by {who[-1].rule} at instant {number} ({who[-1].words})"
         if changed:
             return f"since instant {number}: {moment_.what}"
-    drivers = [r.name for r in job.rules if any(_sets(s, subject) for s in statements_of(r.body))]
+    drivers = [
+        r.name for r in job.rules if any(set_by(s) == subject for s in statements_of(r.body))
+    ]
     return f"no rule has set it ({', '.join(drivers)} could have)" if drivers else "no rule sets it"
-
-
-def _sets(statement: Statement, subject: str) -> bool:
-    match statement:
-        case Put(point):
-            return point == subject
-        case Fade(dimmer):
-            return dimmer == subject
-        case _:
-            return False
 
 
 # ---------------------------------------------------------------- what matters and what does not

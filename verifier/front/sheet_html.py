@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from fractions import Fraction
+
 from verifier.explain.figures import counted
 from verifier.explain.labels import labels_of, with_labels
 from verifier.front.page import cautions, text
@@ -78,10 +80,7 @@ def _row(
     )
 
 
-def _seconds(seconds: object) -> str:
-    from fractions import Fraction
-
-    assert isinstance(seconds, Fraction)
+def _seconds(seconds: Fraction) -> str:
     if seconds < 1:
         return f"{float(seconds):.1f} s"
     return duration(Fraction(round(seconds)))

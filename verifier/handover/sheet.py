@@ -418,8 +418,8 @@ class _Section:
         before = Fraction(0)
         for k, did in enumerate(self.walk.did):
             end = self.walk.did[k + 1] if k + 1 < len(self.walk.did) else None
-            until = self.walk.until_s if end is None else _begins(end)
-            begin = _begins(did)
+            until = self.walk.until_s if end is None else end.at_s
+            begin = did.at_s
             others = {at for other in self.walk.did if other is not did for at in other.looks}
             own = [
                 at
@@ -495,10 +495,6 @@ def _near(looks: list[Fraction], moment: Fraction, figure: Fraction) -> Fraction
 
 def _at(one: Taken) -> Here:
     return Here(one.after, one.at_s, 0, ())
-
-
-def _begins(did: Did) -> Fraction:
-    return did.at_s
 
 
 def _plain(value: str) -> bool:

@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from verifier.explain.playback import due_in
 from verifier.model.job import Job
 from verifier.proof.planned import Dates, Line, Lines, Planned
 from verifier.simulate.beginning import at_rest
@@ -111,7 +112,7 @@ class Walker:
     def due_s(self, here: Here) -> Fraction | None:
         """The second at which something next runs out by itself; None if nothing will."""
         planned = self._planned(here)
-        wait = self._wait(here.state, outside=False)
+        wait = due_in(self.system, here.state, outside=False)
         at = [] if wait is None else [here.now_s + wait * self.size]
         if planned is not None and not isinstance(planned.happening, CalendarTurns):
             at.append(planned.at * self.size)
@@ -135,7 +136,7 @@ class Walker:
 
     def latest_s(self, here: Here) -> Fraction | None:
         """The second by which something has to happen outside; None if nothing has to."""
-        wait = self._wait(here.state, outside=True)
+        wait = due_in(self.system, here.state, outside=True)
         return None if wait is None else here.now_s + wait * self.size
 
     def later(self, here: Here, until_s: Fraction) -> tuple[Here, tuple[Taken, ...]] | None:
@@ -143,7 +144,7 @@ class Walker:
         taken: list[Taken] = []
         for _ in range(MOST_AT_ONCE):
             planned = self._planned(here)
-            wait = self._wait(here.state, outside=False)
+            wait = due_in(self.system, here.state, outside=False)
             goal, happenings = until_s, list[Happening]()
             if planned is not None and planned.at * self.size <= goal:
                 goal, happenings = planned.at * self.size, [planned.happening]
@@ -206,25 +207,9 @@ class Walker:
         return next(iter(found.values()))
 
     def _lines(self, here: Here) -> Lines:
-        lines = Lines.__new__(Lines)
-        lines.system, lines.lines = self.system, dict(here.lines)
-        return lines
+        return Lines.standing(self.system, here.lines)
 
     def _planned(self, here: Here) -> Planned | None:
         self.dates.done = here.turns
         both = (self.dates.following(), self._lines(here).following(here.state))
         return min((p for p in both if p is not None), key=lambda p: p.at, default=None)
-
-    def _wait(self, state: Concrete, *, outside: bool) -> Fraction | None:
-        placed = self.system.world.in_calendar
-        calendar = frozenset() if placed is None else placed.clocks()
-        return min(
-            (
-                bound.limit - state.clocks[bound.clock]
-                for bound in self.system.layout.bounds
-                if bound.outside is outside
-                and bound.clock not in calendar
-                and all(state.values[v] & m for v, m in bound.when)
-            ),
-            default=None,
-        )

@@ -760,6 +760,17 @@ def can_wait(rule: Rule) -> bool:
     return any(isinstance(s, Wait | WaitUntil | Fade) for s in statements_of(rule.body))
 
 
+def set_by(statement: Statement) -> str:
+    """The point that a statement sets or fades; empty if it sets none."""
+    match statement:
+        case Put(point):
+            return point
+        case Fade(dimmer):
+            return dimmer
+        case _:
+            return ""
+
+
 def conditions_and_events_of(form: Form) -> tuple[tuple[Condition, ...], tuple[Event, ...]]:
     """The conditions and events that a requirement form names."""
     match form:

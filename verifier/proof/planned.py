@@ -7,6 +7,7 @@ each at the moment that the date, and the straight line, say.
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
+from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -121,6 +122,13 @@ class Lines:
             level = self._value(fading, state)
             assert isinstance(level, Fraction)
             self.lines[dimmer] = Line(level, None, Fraction(0))
+
+    @classmethod
+    def standing(cls, system: System, lines: Iterable[tuple[str, Line]]) -> Lines:
+        """The levels as they stand somewhere along a run, each on a line of its own."""
+        found = cls.__new__(cls)
+        found.system, found.lines = system, dict(lines)
+        return found
 
     def _value(self, fading: Fading, state: Concrete) -> object:
         values = self.system.layout.variables[fading.level].values
