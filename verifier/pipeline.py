@@ -16,11 +16,29 @@ from verifier.diagnostics import Diagnostic, Label, Severity
 from verifier.source import Sources, Span
 
 if TYPE_CHECKING:
+    from pathlib import Path
+
     from verifier.model.job import Fault, Job, Requirement
+    from verifier.proof import Effort, ProofOptions
+    from verifier.proof.cache import Cache
     from verifier.proof.verdict import Verdict
 
 OnVerdict = Callable[["Requirement", "Verdict", float], None]
 """Called with each verdict as it comes, and the seconds that it took."""
+
+
+@dataclass(frozen=True, slots=True)
+class Keeping:
+    """Where answers are kept (None: nowhere), where the key of their seals is, and what is rechecked.
+
+    ``recheck`` is the part of the certificates that is checked anew, ``sample`` (0 up to 1) says
+    with which of them that begins.
+    """
+
+    folder: Path | None
+    key_folder: Path | None
+    recheck: float = 0.0
+    sample: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +59,10 @@ class Question:
     """Whether each requirement is judged without faults and under each fault alone, too."""
     years: tuple[int, int] | None = None
     """First and last year for which a job with a site is proved; None: what the job says."""
+    certificates: bool = False
+    """Whether certificates come with their texts."""
+    keeping: Keeping | None = None
+    """Where answers are kept from one run to the next; None: nowhere."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +91,10 @@ class Result:
     interrupted: bool = False
     under: tuple[UnderFaults, ...] = ()
     """With `each_fault`: no fault, then each fault alone; all together are the ``verdicts``."""
+    effort: Effort | None = None
+    """What it took to find the ``verdicts``."""
+    cache_problem: str = ""
+    """What is wrong with the cache; empty if nothing is, or if there is none."""
 
     @property
     def rejected(self) -> bool:
@@ -145,9 +171,18 @@ def with_structure_findings(result: Result, job: Job) -> Result:
     return replace(result, findings=(*result.findings, *findings(job)))
 
 
+def cache_of(keeping: Keeping | None) -> Cache | None:
+    """The cache in which answers are kept, if they are."""
+    if keeping is None or keeping.folder is None or keeping.key_folder is None:
+        return None
+    from verifier.proof.cache import Cache
+
+    return Cache(keeping.folder, keeping.key_folder)
+
+
 def with_verdicts(result: Result, job: Job, question: Question, on_verdict: OnVerdict) -> Result:
     """The result with its verdicts; with those that are there when it is interrupted."""
-    from verifier.proof import ProofOptions, prove_job
+    from verifier.proof import prove_job
 
     there: dict[str, tuple[Requirement, Verdict, float]] = {}
 
@@ -155,32 +190,55 @@ def with_verdicts(result: Result, job: Job, question: Question, on_verdict: OnVe
         there[requirement.name] = (requirement, verdict, seconds)
         on_verdict(requirement, verdict, seconds)
 
-    options = ProofOptions(
-        time_limit_s=float(question.time_limit_s), workers=question.workers, certificates=True
-    )
+    cache = cache_of(question.keeping)
+    options = _options(question, cache)
     try:
         judged = prove_job(job, result.asked, options, keep)
     except KeyboardInterrupt:
         verdicts = tuple(there[r.name] for r in result.asked if r.name in there)
         return replace(result, verdicts=verdicts, interrupted=True)
+    finally:
+        if cache is not None:
+            cache.close()
+    if cache is not None:
+        result = replace(result, cache_problem=cache.said())
     # What the structure showed already is not told again by the proof.
     told = {(finding.code, finding.labels[0].span) for finding in result.findings}
     more = [f for f in judged.findings if (f.code, f.labels[0].span) not in told]
-    return replace(result, verdicts=judged.verdicts, findings=(*result.findings, *more))
+    findings = (*result.findings, *more)
+    return replace(result, verdicts=judged.verdicts, findings=findings, effort=judged.effort)
+
+
+def _options(question: Question, cache: Cache | None) -> ProofOptions:
+    from verifier.proof import ProofOptions
+
+    keeping = question.keeping or Keeping(None, None)
+    return ProofOptions(
+        time_limit_s=float(question.time_limit_s),
+        workers=question.workers,
+        certificates=question.certificates,
+        cache=cache,
+        recheck=keeping.recheck,
+        sample=keeping.sample,
+    )
 
 
 def with_each_fault(result: Result, job: Job, question: Question, on_verdict: OnVerdict) -> Result:
     """The result with the verdicts without faults and under each fault alone."""
-    from verifier.proof import ProofOptions, prove_job
-
     if not job.faults:
         return replace(result, findings=(*result.findings, _no_faults()))
-    options = ProofOptions(
-        time_limit_s=float(question.time_limit_s),
-        workers=question.workers,
-        certificates=False,
-        structure=False,
-    )
+    cache = cache_of(question.keeping)
+    options = replace(_options(question, cache), certificates=False, structure=False)
+    try:
+        return _each_alone(result, job, options, on_verdict)
+    finally:
+        if cache is not None:
+            cache.close()
+
+
+def _each_alone(result: Result, job: Job, options: ProofOptions, on_verdict: OnVerdict) -> Result:
+    from verifier.proof import prove_job
+
     alone = tuple((fault,) for fault in job.faults) if len(job.faults) > 1 else ()
     columns: tuple[tuple[Fault, ...], ...] = ((), *alone)
     for number, faults in enumerate(columns, 1):

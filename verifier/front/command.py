@@ -148,6 +148,16 @@ def cli(debug: bool) -> None:
     help="Years whose sun and clock are considered, where a site rules them: 2027-2056.",
 )
 @click.option("--strict", is_flag=True, help="Warnings count as failures.")
+@click.option(
+    "--cache",
+    type=click.Path(file_okay=False, path_type=Path),
+    metavar="DIR",
+    help="Keep answers there from one run to the next, not in your own cache folder.",
+)
+@click.option("--no-cache", is_flag=True, help="Keep nothing, and take nothing that was kept.")
+@click.option(
+    "--recheck", is_flag=True, help="Have the solvers check every proof anew that was kept."
+)
 @click.pass_context
 def prove(
     context: click.Context,
@@ -164,8 +174,12 @@ def prove(
     workers: int | None,
     certificates: Path | None,
     strict: bool,
+    cache: Path | None,
+    no_cache: bool,
+    recheck: bool,
 ) -> int:
     """Prove or refute the requirements of the job in each FOLDER."""
+    from verifier.front.keeping import NOTHING, keeping
     from verifier.front.outcome import exit_code
     from verifier.front.outputs import outputs_of, with_outputs
     from verifier.pipeline import Question, Result
@@ -187,6 +201,8 @@ def prove(
         consider,
         each_fault,
         years or years_from_now(),
+        certificates=certificates is not None,
+        keeping=NOTHING if no_cache else keeping(cache, recheck),
     )
     try:
         results = judged_all(folders, question)

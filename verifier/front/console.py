@@ -6,6 +6,7 @@ import os
 import re
 import shutil
 import sys
+from dataclasses import replace
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any
 
@@ -85,8 +86,11 @@ def checked(folder: str) -> Result:
 
 def judged_all(folders: tuple[str, ...], question: Question) -> tuple[Result, ...]:
     """The results of several folders; progress is told meanwhile."""
+    from verifier.front.keeping import keeping, warning
     from verifier.front.progress import progress
 
+    if question.keeping is None:
+        question = replace(question, keeping=keeping())
     results: list[Result] = []
     with progress(sys.stderr) as tell:
         for folder in folders:
@@ -94,6 +98,8 @@ def judged_all(folders: tuple[str, ...], question: Question) -> tuple[Result, ..
             results.append(result)
             if result.interrupted:
                 break
+    for said in filter(None, map(warning, results)):
+        click.echo(said, err=True)
     return tuple(results)
 
 

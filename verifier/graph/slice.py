@@ -11,8 +11,11 @@ The check works on field names found by reflection and shares no code with the c
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from bisect import bisect_right
+from collections import deque
+from collections.abc import Hashable, Iterable, Iterator
 from dataclasses import fields, is_dataclass, replace
+from itertools import pairwise
 from typing import assert_never
 
 from verifier.graph.access import (
@@ -24,7 +27,6 @@ from verifier.graph.access import (
     rule_access,
 )
 from verifier.model.job import (
-    Assumption,
     AtClock,
     Between,
     Cancel,
@@ -65,45 +67,105 @@ def slice_job(job: Job, requirement: Requirement) -> Job:
     """The job cut down to the cone of influence of one requirement, which alone it keeps.
 
     Before: all that was declared. After: the same in declared order, less what cannot matter.
+    What it costs grows with the slice, not with the job (the first slice of a job makes an index).
     """
     names = _closure(job, requirement)
+    index = _index(job)
+
+    def kept(group: str) -> list[int]:
+        places = index.places[group]
+        return sorted(places[name] for name in names if name in places)
+
+    touching = {k for name in names for k in index.assumptions.get(name, ())}
+    failing = {k for name in names for k in index.faults.get(name, ())}
     return Job(
         name=job.name,
         site=job.site,
-        points=tuple(p for p in job.points if p.name in names),
-        doors=tuple(d for d in job.doors if d.name in names),
-        rooms=tuple(r for r in job.rooms if r.name in names),
-        rules=tuple(_project_rule(r, names) for r in job.rules if r.name in names),
-        assumptions=tuple(a for a in job.assumptions if _keeps_assumption(a, names)),
-        faults=tuple(f for f in job.faults if f.subject is None or f.subject in names),
+        points=tuple(job.points[k] for k in kept("points")),
+        doors=tuple(job.doors[k] for k in kept("doors")),
+        rooms=tuple(job.rooms[k] for k in kept("rooms")),
+        rules=tuple(index.projected(k, names) for k in kept("rules")),
+        assumptions=tuple(job.assumptions[k] for k in sorted(touching | index.shared)),
+        faults=tuple(job.faults[k] for k in sorted(failing | index.everywhere)),
         requirements=(requirement,),
         years=job.years,
         seasons=job.seasons,
     )
 
 
-def _keeps_assumption(assumption: Assumption, names: frozenset[str]) -> bool:
-    tied = assumption_names(assumption)
-    return bool(tied & names) or tied <= SHARED
-
-
 def _closure(job: Job, requirement: Requirement) -> frozenset[str]:
     """The cone with the shared pseudo-names that it reads."""
-    needs = _needs(job)
-    roots = set(requirement_names(requirement))
-    everything = isinstance(requirement.form, LeadsTo)
-    for assumption in job.assumptions:
-        tied = assumption_names(assumption)
-        if everything or tied <= SHARED:
-            roots |= tied
+    index = _index(job)
+    roots = requirement_names(requirement) | index.shared_names
+    if isinstance(requirement.form, LeadsTo):
+        roots |= index.assumed
     found: set[str] = set()
-    waiting = sorted(roots)
+    waiting = list(roots)
     while waiting:
         name = waiting.pop()
         if name not in found:
             found.add(name)
-            waiting.extend(sorted(needs.get(name, frozenset()) - found))
+            waiting.extend(index.needs.get(name, _NONE) - found)
     return frozenset(found)
+
+
+_NONE: frozenset[str] = frozenset()
+
+
+class _Index:
+    """Where everything of a job stands, and what has to come with what: made once for a job."""
+
+    def __init__(self, job: Job) -> None:
+        self.job = job
+        self.needs = {name: frozenset(wanted) for name, wanted in _needs(job).items()}
+        groups: dict[str, tuple[Point | Door | Room | Rule, ...]] = {
+            "points": job.points,
+            "doors": job.doors,
+            "rooms": job.rooms,
+            "rules": job.rules,
+        }
+        self.places = {
+            group: {item.name: k for k, item in enumerate(items)} for group, items in groups.items()
+        }
+        tied = [assumption_names(assumption) for assumption in job.assumptions]
+        self.assumptions: dict[str, list[int]] = {}
+        for k, names in enumerate(tied):
+            for name in names:
+                self.assumptions.setdefault(name, []).append(k)
+        self.shared = {k for k, names in enumerate(tied) if names <= SHARED}
+        self.shared_names = frozenset(name for k in self.shared for name in tied[k])
+        self.assumed = frozenset(name for names in tied for name in names)
+        self.faults: dict[str, list[int]] = {}
+        for k, fault in enumerate(job.faults):
+            if fault.subject is not None:
+                self.faults.setdefault(fault.subject, []).append(k)
+        self.everywhere = {k for k, fault in enumerate(job.faults) if fault.subject is None}
+        self._targets = [access.puts | access.cancels for access in map(rule_access, job.rules)]
+        self._projected: dict[tuple[int, frozenset[str]], Rule] = {}
+
+    def projected(self, number: int, names: frozenset[str]) -> Rule:
+        """A rule without what sets or cancels what is not in ``names``; the same object each time."""
+        targets, rule = self._targets[number], self.job.rules[number]
+        if targets <= names:
+            return rule
+        key = number, targets & names
+        found = self._projected.get(key)
+        if found is None:
+            found = self._projected[key] = _project_rule(rule, names)
+        return found
+
+
+_recent: deque[_Index] = deque(maxlen=4)
+
+
+def _index(job: Job) -> _Index:
+    """The index of a job: one of the last that were asked for, or made now."""
+    for index in _recent:
+        if index.job is job:
+            return index
+    index = _Index(job)
+    _recent.appendleft(index)
+    return index
 
 
 def _needs(job: Job) -> dict[str, set[str]]:
@@ -123,23 +185,20 @@ def _needs(job: Job) -> dict[str, set[str]]:
         parts = {str(name) for name in switches}
         need((door.name,), parts)
         need(parts, (door.name,))
-    for room in job.rooms:
-        need((room.name,), (*room.entered_by, *room.seen_by))
-        need(room.seen_by, (room.name,))
-        if _assumption_binds(job, room):
-            need(room.entered_by, (room.name,))
+    assumed: set[str] = set()
     for assumption in job.assumptions:
         tied = assumption_names(assumption)
         need(tied, tied)
+        assumed |= tied
+    for room in job.rooms:
+        need((room.name,), (*room.entered_by, *room.seen_by))
+        need(room.seen_by, (room.name,))
+        # An assumption on people or on a detector can reach through to the ways in.
+        if not assumed.isdisjoint((room.name, *room.seen_by)):
+            need(room.entered_by, (room.name,))
     if job.site is not None and job.site.latitude_deg is not None:
         need((SUN, CLOCK), (SUN, CLOCK))
     return needs
-
-
-def _assumption_binds(job: Job, room: Room) -> bool:
-    """Whether an assumption on people or on a detector can reach through to the ways in."""
-    seen = frozenset((room.name, *room.seen_by))
-    return any(assumption_names(assumption) & seen for assumption in job.assumptions)
 
 
 # ---------------------------------------------------------------- projecting a rule
@@ -197,12 +256,90 @@ def check_slice(job: Job, sliced: Job) -> tuple[str, ...]:
 
     Judges by the text of both alone, whatever way the slice was made.
     """
+    whole = _whole(job)
     wrong: list[str] = []
-    wrong.extend(_check_parts(job, sliced))
+    wrong.extend(_check_parts(whole, sliced))
     wrong.extend(_check_reads(sliced))
-    wrong.extend(_check_writers(job, sliced))
-    wrong.extend(_check_surroundings(job, sliced))
+    wrong.extend(_check_writers(whole, sliced))
+    wrong.extend(_check_surroundings(whole, sliced))
     return tuple(wrong)
+
+
+class _Whole:
+    """A job as the check looks things up in it, by reflection alone: made once for a job."""
+
+    def __init__(self, job: Job) -> None:
+        self.job = job
+        self.at: dict[str, dict[Hashable, list[int]]] = {}
+        for title, items in _groups(job):
+            places = self.at.setdefault(title, {})
+            for k, item in enumerate(items):
+                places.setdefault(item, []).append(k)
+        self.rule_at = {rule.name: k for k, rule in enumerate(job.rules)}
+        self.writers: dict[str, list[tuple[str, str]]] = {}
+        for rule in job.rules:
+            for statement in statements_of(rule.body):
+                match statement:
+                    case Put(target) | Fade(target):
+                        self.writers.setdefault(target, []).append((rule.name, "sets"))
+                    case Cancel(target):
+                        self.writers.setdefault(target, []).append((rule.name, "cancels"))
+                    case _:
+                        pass
+        self.mentioned = [frozenset(_mentions(a)) for a in job.assumptions]
+        self.assumed: dict[str, list[int]] = {}
+        for k, tied in enumerate(self.mentioned):
+            for name in tied:
+                self.assumed.setdefault(name, []).append(k)
+        self.by_shared = [k for k, tied in enumerate(self.mentioned) if tied <= SHARED]
+        self.doors_of: dict[str, list[Door]] = {}
+        for door in job.doors:
+            for part in (door.raised_by, door.lowered_by, door.moving_by):
+                if part is not None:
+                    self.doors_of.setdefault(part, []).append(door)
+        self.rooms_of: dict[str, list[Room]] = {}
+        for room in job.rooms:
+            inside = (room.name, *room.seen_by)
+            bound = any(name in self.assumed for name in inside)
+            for name in (*room.seen_by, *room.entered_by) if bound else room.seen_by:
+                self.rooms_of.setdefault(name, []).append(room)
+        self.faults_of: dict[str | None, list[Fault]] = {}
+        for fault in job.faults:
+            self.faults_of.setdefault(fault.subject, []).append(fault)
+
+    def in_order(self, title: str, part: tuple[Hashable, ...]) -> bool:
+        """Whether ``part`` is a subsequence of a group of the job."""
+        last = -1
+        for item in part:
+            places = self.at[title].get(item, [])
+            following = bisect_right(places, last)
+            if following == len(places):
+                return False
+            last = places[following]
+        return True
+
+
+_checked: deque[_Whole] = deque(maxlen=2)
+
+
+def _whole(job: Job) -> _Whole:
+    for whole in _checked:
+        if whole.job is job:
+            return whole
+    whole = _Whole(job)
+    _checked.appendleft(whole)
+    return whole
+
+
+def _groups(job: Job) -> tuple[tuple[str, tuple[Hashable, ...]], ...]:
+    return (
+        ("points", job.points),
+        ("doors", job.doors),
+        ("rooms", job.rooms),
+        ("assumptions", job.assumptions),
+        ("faults", job.faults),
+        ("requirements", job.requirements),
+    )
 
 
 def _declared(job: Job) -> frozenset[str]:
@@ -215,39 +352,29 @@ def _declared(job: Job) -> frozenset[str]:
     return frozenset(item.name for item in items)
 
 
-def _check_parts(job: Job, sliced: Job) -> Iterator[str]:
+def _check_parts(whole: _Whole, sliced: Job) -> Iterator[str]:
     """Each part of the slice is the job's own, in declared order."""
+    job = whole.job
     if sliced.site != job.site:
         yield "the slice has another site"
     if len(sliced.requirements) != 1:
         yield f"the slice has {len(sliced.requirements)} requirements, not one"
-    groups: tuple[tuple[str, tuple[object, ...], tuple[object, ...]], ...] = (
-        ("points", job.points, sliced.points),
-        ("doors", job.doors, sliced.doors),
-        ("rooms", job.rooms, sliced.rooms),
-        ("assumptions", job.assumptions, sliced.assumptions),
-        ("faults", job.faults, sliced.faults),
-        ("requirements", job.requirements, sliced.requirements),
-    )
-    for title, whole, part in groups:
-        if not _in_order(whole, part):
+    for title, part in _groups(sliced):
+        if not whole.in_order(title, part):
             yield f"the {title} of the slice are not those of the job, in declared order"
-    if not _in_order(tuple(r.name for r in job.rules), tuple(r.name for r in sliced.rules)):
+    places = [whole.rule_at.get(rule.name, -1) for rule in sliced.rules]
+    if -1 in places or any(a >= b for a, b in pairwise(places)):
         yield "the rules of the slice are not those of the job, in declared order"
         return
     names = _declared(sliced)
-    for rule in sliced.rules:
-        original = job.rule[rule.name]
+    for place, rule in zip(places, sliced.rules, strict=True):
+        original = job.rules[place]
+        if original is rule:
+            continue
         if replace(original, body=()) != replace(rule, body=()):
             yield f"rule {rule.name} has another head in the slice"
         if not _same_body(original.body, rule.body, names):
             yield f"the body of rule {rule.name} differs by more than what is left out"
-
-
-def _in_order(whole: tuple[object, ...], part: tuple[object, ...]) -> bool:
-    """Whether ``part`` is a subsequence of ``whole``."""
-    rest = iter(whole)
-    return all(any(item == other for other in rest) for item in part)
 
 
 def _same_body(
@@ -321,48 +448,39 @@ def _check_reads(sliced: Job) -> Iterator[str]:
                 yield f"{title} needs {name}, which is not in the slice"
 
 
-def _check_writers(job: Job, sliced: Job) -> Iterator[str]:
+def _check_writers(whole: _Whole, sliced: Job) -> Iterator[str]:
     """No rule outside sets or cancels anything in the slice."""
     names = _declared(sliced)
-    for rule in job.rules:
-        if rule.name in names:
-            continue
-        for statement in statements_of(rule.body):
-            match statement:
-                case Put(target) | Fade(target):
-                    if target in names:
-                        yield f"rule {rule.name}, which is not in the slice, sets {target}"
-                case Cancel(target):
-                    if target in names:
-                        yield f"rule {rule.name}, which is not in the slice, cancels {target}"
-                case _:
-                    pass
+    for target in sorted(names):
+        for rule, does in whole.writers.get(target, ()):
+            if rule not in names:
+                yield f"rule {rule}, which is not in the slice, {does} {target}"
 
 
-def _check_surroundings(job: Job, sliced: Job) -> Iterator[str]:
+def _check_surroundings(whole: _Whole, sliced: Job) -> Iterator[str]:
     """Doors and rooms are whole; every assumption and fault that touches the slice is in it."""
     names = _declared(sliced)
-    for door in job.doors:
-        touched = [n for n in (door.raised_by, door.lowered_by, door.moving_by) if n in names]
-        if touched and door.name not in names:
-            yield f"{touched[0]} belongs to door {door.name}, which is not in the slice"
-    assumed = [frozenset(_mentions(a)) for a in job.assumptions]
-    for room in job.rooms:
-        inside = {room.name, *room.seen_by}
-        bound = any(tied & inside for tied in assumed)
-        touching = (*room.seen_by, *room.entered_by) if bound else room.seen_by
-        touched = [n for n in touching if n in names]
-        if touched and room.name not in names:
-            yield f"{touched[0]} belongs to room {room.name}, which is not in the slice"
-    read = _read_by(job, sliced)
-    everything = any(isinstance(r.form, LeadsTo) for r in sliced.requirements)
-    for assumption, tied in zip(job.assumptions, assumed, strict=True):
-        touches = everything or bool(tied & read) or tied <= SHARED
-        if touches and assumption not in sliced.assumptions:
-            yield f"an assumption on {_listed(tied)} is not in the slice"
-    for fault in job.faults:
-        if _fault_touches(fault, names) and fault not in sliced.faults:
-            yield f"a fault ({fault.kind.value}) is not in the slice"
+    for name in sorted(names):
+        for door in whole.doors_of.get(name, ()):
+            if door.name not in names:
+                yield f"{name} belongs to door {door.name}, which is not in the slice"
+        for room in whole.rooms_of.get(name, ()):
+            if room.name not in names:
+                yield f"{name} belongs to room {room.name}, which is not in the slice"
+    touching = set(whole.by_shared)
+    for name in _read_by(whole.job, sliced):
+        touching.update(whole.assumed.get(name, ()))
+    if any(isinstance(r.form, LeadsTo) for r in sliced.requirements):
+        touching.update(range(len(whole.job.assumptions)))
+    kept = frozenset(sliced.assumptions)
+    for number in sorted(touching):
+        if whole.job.assumptions[number] not in kept:
+            yield f"an assumption on {_listed(whole.mentioned[number])} is not in the slice"
+    faults = frozenset(sliced.faults)
+    for subject in (None, *sorted(names)):
+        for fault in whole.faults_of.get(subject, ()):
+            if fault not in faults:
+                yield f"a fault ({fault.kind.value}) is not in the slice"
 
 
 def _read_by(job: Job, sliced: Job) -> frozenset[str]:
@@ -372,10 +490,6 @@ def _read_by(job: Job, sliced: Job) -> frozenset[str]:
     if shared and job.site is not None and job.site.latitude_deg is not None:
         shared |= {SUN, CLOCK}
     return _declared(sliced) | shared
-
-
-def _fault_touches(fault: Fault, names: frozenset[str]) -> bool:
-    return fault.subject is None or fault.subject in names
 
 
 def _listed(names: frozenset[str]) -> str:

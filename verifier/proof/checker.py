@@ -84,7 +84,7 @@ def check_texts(texts: Texts, limit_s: float) -> None:
 
 def check_closed(job: Job, requirement: Requirement, part: Job) -> None:
     """Nothing that the requirement depends on was cut away. Raises: EvidenceFailed."""
-    if requirement not in job.requirements:  # one asked on the spot
+    if job.requirement.get(requirement.name) != requirement:  # one asked on the spot
         job = replace(job, requirements=(*job.requirements, requirement))
     wrong = check_slice(job, part)
     if wrong:

@@ -41,7 +41,8 @@ def decide(job: Job, requirement: Requirement, budget: Budget | None = None) -> 
     for seasons in SEASONS:
         left = replace(given, limit_s=max(until - time.monotonic(), 0.0))
         try:
-            return _decided(Question(replace(job, seasons=seasons), requirement, left))
+            dated = job if job.seasons == seasons else replace(job, seasons=seasons)
+            return _decided(Question(dated, requirement, left))
         except NoRealRun as none:
             unreal = none
             if none.args[1:] or time.monotonic() > until:

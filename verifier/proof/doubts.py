@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import partial
-from typing import Any
+from typing import Any, Literal
 
 from verifier.diagnostics import Diagnostic, Label, Severity
 from verifier.model.job import (
@@ -117,35 +117,32 @@ def doubt_task(job: Job, requirement: Requirement, most_work: int) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class StructureQuestion:
-    """A question about the rules' structure: what a worker calls, and what its answer tells."""
+    """A question about the rules' structure: what is asked, and what its answer tells.
 
-    function: str
-    arguments: tuple[Any, ...]
+    ``requirement`` has in its slice what the answer depends on; ``extra`` is what else is asked.
+    """
+
+    kind: Literal["doubt", "reads"]
+    requirement: Requirement
     told: Callable[[Any], tuple[Diagnostic, ...]]
-    limit_s: float = DOUBT_S
+    extra: Any = None
 
 
 def structure_questions(job: Job) -> tuple[StructureQuestion, ...]:
     """What is asked of the rules' structure by proof, in declared order."""
-    from verifier.proof.reads import asked_of, read_findings
+    from verifier.proof.reads import about, asked_of, read_findings
 
     def if_never(doubt: Doubt, never: bool) -> tuple[Diagnostic, ...]:
         return (doubt.finding,) if never else ()
 
     return (
         *(
-            StructureQuestion(
-                "verifier.proof.doubts:doubt_task",
-                (job, doubt.requirement, DOUBT_WORK),
-                partial(if_never, doubt),
-            )
+            StructureQuestion("doubt", doubt.requirement, partial(if_never, doubt))
             for doubt in doubts(job)
         ),
         *(
             StructureQuestion(
-                "verifier.proof.reads:reads_task",
-                (job, rule, conditions, DOUBT_WORK),
-                partial(read_findings, job, conditions),
+                "reads", about(job, rule), partial(read_findings, job, conditions), conditions
             )
             for rule, conditions in asked_of(job).items()
         ),

@@ -33,7 +33,7 @@ from verifier.simulate.replay import (
     registers_of,
     replay,
 )
-from verifier.simulate.run import Run, RunClock, Step
+from verifier.simulate.run import Played, Run, RunClock, Step
 from verifier.simulate.seen import changes_between, seen_values
 from verifier.simulate.system import System
 from verifier.surroundings.calendar import WEEK_S
@@ -119,7 +119,11 @@ def _run_at(
     replayed, final = _replayed(question, timeline, bad)
     if bad is not None and not fails(system, final, bad):
         raise EvidenceFailed("the run does not fail where it was said to")
-    return told(question, timeline, replayed, start, rests=rests)
+    moments, end = moments_of(timeline)
+    numbered = zip(moments, timeline.path, strict=True)
+    steps = tuple((at, move.happening, move.target) for at, move in numbered)
+    played = Played(start.values, steps, end, timeline.begins_s, system.job.seasons)
+    return replace(told(question, timeline, replayed, start, rests=rests), played=played)
 
 
 def begun(question: Question, timeline: Timeline) -> tuple[Concrete, Steps]:

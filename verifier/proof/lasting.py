@@ -44,7 +44,7 @@ from verifier.simulate.explicit import (
 from verifier.simulate.instant import outcomes
 from verifier.simulate.monitor import LeadsToMonitor, MeasureMonitor
 from verifier.simulate.replay import Concrete, position
-from verifier.simulate.run import Run, Step
+from verifier.simulate.run import Played, Run, Step
 from verifier.simulate.seen import changes_between, seen_values
 from verifier.simulate.system import System
 from verifier.surroundings.happenings import CalendarTurns, QuietBegins
@@ -347,6 +347,14 @@ def _told_cycle(
 ) -> Run:
     system, unit = question.system, question.system.unit
     everything = [*steps, *((at, system.happenings[h], s[0]) for at, h, s in more)]
+    numbers = [*(move.happening for move in timeline.path), *(h for _, h, _ in more)]
+    played = Played(
+        start.values,
+        tuple((at, h, to) for (at, _, to), h in zip(everything, numbers, strict=True)),
+        everything[-1][0],
+        timeline.begins_s,
+        system.job.seasons,
+    )
     replayed, _ = replayed_steps(question, start, everything, everything[-1][0], timeline.begins_s)
     told: list[Step] = []
     hidden = 0
@@ -375,6 +383,7 @@ def _told_cycle(
         cycle_from - hidden,
         False,
         clock_of(system, timeline),
+        played=played,
     )
 
 

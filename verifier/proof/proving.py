@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+import traceback
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, assert_never, overload
 
 from verifier.diagnostics import Diagnostic, Label, Severity
 from verifier.model.job import (
@@ -20,7 +21,13 @@ from verifier.model.job import (
     statements_of,
 )
 from verifier.proof.chain import Chain
-from verifier.proof.doubts import STRUCTURE_S, StructureQuestion, structure_questions
+from verifier.proof.doubts import (
+    DOUBT_S,
+    DOUBT_WORK,
+    STRUCTURE_S,
+    StructureQuestion,
+    structure_questions,
+)
 from verifier.proof.verdict import (
     Answered,
     LimitMet,
@@ -31,11 +38,14 @@ from verifier.proof.verdict import (
     Undecided,
     Verdict,
     WorkerEnded,
+    certificate_of,
 )
 from verifier.source import Span
 
 if TYPE_CHECKING:
-    from verifier.proof.workers import Task
+    from verifier.proof.cache import Cache
+    from verifier.proof.obligations import Asked, Kind, Obligation, Plan
+    from verifier.proof.workers import Ending, Pool, Task
 
 OnVerdict = Callable[[Requirement, Verdict, float], None]
 
@@ -52,13 +62,18 @@ class ToolFault(Exception):
 class ProofOptions:
     """How to prove: seconds for each requirement, worker processes, whether texts are kept.
 
-    ``structure``: whether the rules' structure is asked about, too.
+    ``structure``: whether the rules' structure is asked about, too. ``cache``: answers that are
+    kept from one run to the next; ``recheck``: how many of its certificates are checked anew, as
+    a part of all. At least one is, which one ``sample`` (from 0 up to 1) tells.
     """
 
     time_limit_s: float = 60.0
     workers: int = 1
     certificates: bool = False
     structure: bool = True
+    cache: Cache | None = None
+    recheck: float = 0.0
+    sample: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,13 +82,28 @@ class JobResult:
 
     verdicts: tuple[tuple[Requirement, Verdict, float], ...]
     findings: tuple[Diagnostic, ...]
+    effort: Effort
+
+
+@dataclass(frozen=True, slots=True)
+class Effort:
+    """What it took: ``distinct`` questions stand behind the verdicts, the rest are like one of them.
+
+    ``reused`` of these were kept from an earlier run, ``rechecked`` certificates of those checked
+    anew; ``refused`` were not accepted, and then all were proved afresh.
+    """
+
+    distinct: int = 0
+    reused: int = 0
+    rechecked: int = 0
+    refused: int = 0
 
 
 @dataclass(frozen=True, slots=True)
 class Told:
-    """What a worker sends back."""
+    """What a worker sends back: a verdict or chain, or what else was asked, and its seconds."""
 
-    verdict: Verdict | Chain
+    verdict: Any
     seconds: float
 
 
@@ -240,73 +270,349 @@ def prove_job(
 
     Raises: ToolFault.
     """
-    from verifier.proof.workers import Died, Failed, Finished, Killed, Pool
-    from verifier.surroundings.calendar import warm_up
+    from verifier.proof.obligations import plan_of
 
     chains = suspects(job)
     asked = _asked(job, requirements, options)
-    tasks = _tasks(job, requirements, options, chains, asked)
-    found: dict[int, tuple[Verdict, float]] = {}
-    told: dict[int, tuple[Diagnostic, ...]] = {}
-    endless: list[Chain] = []
-    notes: list[Diagnostic] = list(left_out_findings(job))
-    faults: list[str] = []
-    _load_solvers()
-    # The sun of thirty years, once, before the workers are forked.
-    warm_up(job)
-    with Pool(max(1, min(options.workers, len(tasks)))) as pool:
-        left, structure_until = len(chains) + len(requirements), float("inf")
-        for done in pool.run(tasks):
-            if done.id < len(requirements):
-                left -= 1
+    notes = left_out_findings(job)
+    plan = plan_of(job, chains, requirements, asked)
+    answers = Answers(job, requirements, chains, asked, plan, options, on_verdict)
+    answers.take_kept()
+    answers.work()
+    return answers.result(notes)
+
+
+class Answers:
+    """The answers to a plan's obligations, as they come in: from a cache, then from workers."""
+
+    def __init__(
+        self,
+        job: Job,
+        requirements: tuple[Requirement, ...],
+        chains: tuple[str, ...],
+        structure: tuple[StructureQuestion, ...],
+        plan: Plan,
+        options: ProofOptions,
+        on_verdict: OnVerdict,
+    ) -> None:
+        self.job = job
+        self.requirements = requirements
+        self.chains = chains
+        self.structure = structure
+        self.plan = plan
+        self.options = options
+        self.on_verdict = on_verdict
+        self.found: dict[int, tuple[Verdict, float]] = {}
+        self.told: dict[int, tuple[Diagnostic, ...]] = {}
+        self.notes: list[Diagnostic] = []
+        self.endless: list[Chain] = []
+        self.faults: list[str] = []
+        self.open = list(plan.obligations)
+        self.reused = 0
+        self.rechecked = 0
+        self.refused = 0
+        self.again: list[Asked] = []
+        """Verdicts that have to be found on the whole job."""
+        self.chain_in: Asked | None = None
+        """Something of which the endless chain has to be found in the job's own names."""
+
+    # ------------------------------------------------------------ answers
+
+    def take_kept(self) -> None:
+        """Takes what the cache has, once some of its certificates were checked anew."""
+        cache = self.options.cache
+        if cache is None:
+            return
+        limit_s = self.options.time_limit_s
+        texts = self.options.certificates
+        kept, missing = [], []
+        for obligation, answer in cache.answers(self.open, limit_s, texts=texts):
+            if answer is None:
+                missing.append(obligation)
+            else:
+                kept.append((obligation, answer.value))
+        self.open = missing
+        refused = self._refused([each for each in kept if certificate_of(each[1]) is not None])
+        for obligation, value in kept:
+            if obligation.key in refused:
+                cache.drop(obligation)
+                self.open.append(obligation)
+            else:
+                self.reused += obligation.kind == "verdict"
+                self.take(obligation, value, 0.0)
+
+    def _refused(self, kept: list[tuple[Obligation, Any]]) -> frozenset[str]:
+        """The keys of those kept whose certificates the solvers refuse, of the ones that are checked.
+
+        If one is refused nothing that was kept is believed.
+        """
+        from verifier.proof.workers import Finished, Pool, Task
+
+        if not kept:
+            return frozenset()
+        count = max(1, round(self.options.recheck * len(kept)))
+        first = int(self.options.sample * len(kept))
+        chosen = [kept[(first + k) % len(kept)] for k in range(count)]
+        limit_s = self.options.time_limit_s
+        refused: list[str] = []
+        _load_solvers()
+        with Pool(max(1, min(self.options.workers, len(chosen)))) as pool:
+            parts = [self.plan.canonical(obligation).part for obligation, _ in chosen]
+            tasks = [
+                Task(k, "verifier.proof.proving:recheck_task", (part, value, limit_s), limit_s + 10)
+                for k, (part, (_, value)) in enumerate(zip(parts, chosen, strict=True))
+            ]
+            for done in pool.run(tasks):
+                if done.outcome != Finished(True):
+                    refused.append(chosen[done.id][0].key)
+        self.rechecked = len(chosen)
+        if refused:
+            self.refused = len(refused)
+            return frozenset(obligation.key for obligation, _ in kept)
+        return frozenset()
+
+    def take(self, obligation: Obligation, value: Any, seconds: float) -> None:
+        """Takes the answer to an obligation, for all who asked for it."""
+        for one in obligation.asked:
+            match obligation.kind:
+                case "chain":
+                    self._chain(one, value)
+                case "verdict":
+                    self._verdict(obligation, one, value, seconds)
+                    seconds = 0.0
+                case _:
+                    self.told[one.number] = self.structure[one.number].told(value)
+        self.plan.forget(obligation)
+
+    def _chain(self, one: Asked, value: Any) -> None:
+        if isinstance(value, Chain):
+            self.chain_in = one
+        elif isinstance(value, LimitMet):
+            why = "the search grew too large"
+            self.notes.append(_undecided_chain(self.job, self.chains[one.number], why))
+
+    def _verdict(
+        self, obligation: Obligation, one: Asked, value: Verdict | Chain, seconds: float
+    ) -> None:
+        from verifier.proof.checker import EvidenceFailed
+        from verifier.proof.question import NotOnTheWhole
+
+        if isinstance(value, Chain):
+            self.chain_in = one
+            return
+        began = time.perf_counter()
+        try:
+            verdict = self._carried(obligation, one, value)
+        except NotOnTheWhole:
+            self.again.append(one)
+        except EvidenceFailed as failed:
+            self.faults.append("".join(traceback.format_exception(failed)))
+        else:
+            self._keep(one.number, verdict, seconds + time.perf_counter() - began)
+
+    def _carried(self, obligation: Obligation, one: Asked, value: Verdict) -> Verdict:
+        """The verdict in the job's own names, checked. Raises: EvidenceFailed, NotOnTheWhole."""
+        from verifier.proof.checker import check_closed
+        from verifier.proof.renaming import carried, check_renaming, under_own_names
+
+        plan, requirement = self.plan, one.requirement
+        part = plan.part(requirement)
+        if plan.by_slices:
+            check_closed(self.job, requirement, part)
+        own = one.keyed
+        check_renaming(plan.canonical(obligation).part, part, own.names)
+        if not self.options.certificates:
+            value = without_texts(value)
+        renamed: Verdict = under_own_names(value, own.names, own.spans)
+        return carried(self.job, requirement, renamed, plan.without)
+
+    def _keep(self, number: int, verdict: Verdict, seconds: float) -> None:
+        self.found[number] = (verdict, seconds)
+        self.on_verdict(self.requirements[number], verdict, seconds)
+
+    # ------------------------------------------------------------ workers
+
+    def work(self) -> None:
+        """Lets workers answer what is open."""
+        from verifier.proof.workers import Pool
+        from verifier.surroundings.calendar import warm_up
+
+        if not self.open and not self.again and self.chain_in is None:
+            return
+        _load_solvers()
+        # The sun of thirty years, once, before the workers are forked.
+        warm_up(self.job)
+        with Pool(max(1, min(self.options.workers, len(self.open)))) as pool:
+            self._work_on_slices(pool)
+            self._work_on_the_whole(pool)
+
+    def _work_on_slices(self, pool: Pool) -> None:
+        hard_s = _hard(self.options.time_limit_s)
+        left, structure_until = sum(o.kind in _CLAIMED for o in self.open), float("inf")
+        for done in pool.run(_Tasks(self.plan, self.open, self.options, hard_s)):
+            if self.chain_in is not None:
+                return
+            obligation = self.open[done.id]
+            left -= obligation.kind in _CLAIMED
             if not left:
                 # All that was claimed is answered: the rest only adds findings, and is cut short.
                 structure_until = min(structure_until, time.monotonic() + STRUCTURE_S)
             if time.monotonic() > structure_until:
-                break
-            if done.id < 0:
-                name = chains[-1 - done.id]
-                match done.outcome:
-                    case Finished(Chain() as chain):
-                        endless.append(chain)
-                        break
-                    case Finished(None):
-                        continue
-                    case Finished(LimitMet()):
-                        notes.append(_undecided_chain(job, name, "the search grew too large"))
-                    case Killed(why) | Died(why):
-                        notes.append(_undecided_chain(job, name, why))
-                    case Failed(text, _):
-                        faults.append(text)
-                continue
-            if done.id >= len(requirements):
-                if isinstance(done.outcome, Finished):
-                    number = done.id - len(requirements)
-                    told[number] = asked[number].told(done.outcome.value)
-                continue
-            requirement = requirements[done.id]
+                return
+            self._done(obligation, done.outcome)
+
+    def _done(self, obligation: Obligation, outcome: Ending) -> None:
+        from verifier.proof.workers import Died, Failed, Finished, Killed
+
+        match outcome:
+            case Finished(Told(value, seconds)):
+                if self.options.cache is not None:
+                    self.options.cache.keep(obligation, value, self.options.time_limit_s)
+                self.take(obligation, value, seconds)
+            case Killed(why) | Died(why):
+                if obligation.kind == "verdict":
+                    for one in obligation.asked:
+                        ended = Undecided(WorkerEnded(why), 0)
+                        self._keep(one.number, ended, self.options.time_limit_s)
+                elif obligation.kind == "chain":
+                    for one in obligation.asked:
+                        name = self.chains[one.number]
+                        self.notes.append(_undecided_chain(self.job, name, why))
+            case Failed(text, _):
+                # What is asked of the structure is no claim: without an answer nothing is told.
+                if obligation.kind in _CLAIMED:
+                    self.faults.append(text)
+            case _:
+                raise AssertionError(outcome)
+
+    def _work_on_the_whole(self, pool: Pool) -> None:
+        """What slices cannot tell: a run's place in the whole job, an endless chain in its words."""
+        from verifier.proof.workers import Died, Failed, Finished, Killed, Task
+
+        asked = self.again if self.chain_in is None else [self.chain_in]
+        limit_s, texts = self.options.time_limit_s, self.options.certificates
+        tasks = [
+            Task(
+                number,
+                "verifier.proof.proving:decide_task",
+                (self.job, one.requirement, limit_s, texts),
+                _hard(limit_s),
+            )
+            for number, one in enumerate(asked)
+        ]
+        for done in pool.run(tasks):
+            one = asked[done.id]
             match done.outcome:
                 case Finished(Told(Chain() as chain, _)):
-                    endless.append(chain)
-                    break
+                    self.endless.append(chain)
                 case Finished(Told(verdict, seconds)):
-                    assert not isinstance(verdict, Chain)
-                    found[done.id] = (verdict, seconds)
+                    if self.chain_in is None:
+                        self._keep(one.number, verdict, seconds)
                 case Killed(why) | Died(why):
-                    found[done.id] = (Undecided(WorkerEnded(why), 0), options.time_limit_s)
+                    if self.chain_in is None:
+                        self._keep(one.number, Undecided(WorkerEnded(why), 0), limit_s)
                 case Failed(text, _):
-                    faults.append(text)
-                    continue
-            on_verdict(requirement, *found[done.id])
-    if faults and not endless:
-        # With an endless chain there is no verdict to be had, so that comes first.
-        raise _fault(faults[0])
-    findings = [*(chain_finding(job, chain) for chain in endless[:1]), *notes]
-    findings.extend(finding for k in sorted(told) for finding in told[k])
-    verdicts = tuple(
-        (requirement, *found[k]) for k, requirement in enumerate(requirements) if k in found
-    )
-    return JobResult(verdicts, tuple(findings))
+                    self.faults.append(text)
+        if self.chain_in is not None and not self.endless and not self.faults:
+            raise ToolFault("an endless chain of a slice is none of the job")
+
+    # ------------------------------------------------------------ the end
+
+    def result(self, notes: tuple[Diagnostic, ...]) -> JobResult:
+        """Verdicts in declared order, and what else was found. Raises: ToolFault."""
+        if self.faults and not self.endless:
+            # With an endless chain there is no verdict to be had, so that comes first.
+            raise _fault(self.faults[0])
+        findings = [chain_finding(self.job, chain) for chain in self.endless[:1]]
+        findings += [*notes, *self.notes]
+        findings.extend(finding for k in sorted(self.told) for finding in self.told[k])
+        verdicts = tuple(
+            (requirement, *self.found[k])
+            for k, requirement in enumerate(self.requirements)
+            if k in self.found
+        )
+        of_verdicts = [o for o in self.plan.obligations if o.kind == "verdict"]
+        effort = Effort(len(of_verdicts), self.reused, self.rechecked, self.refused)
+        return JobResult(verdicts, tuple(findings), effort)
+
+
+_CLAIMED = frozenset({"chain", "verdict"})
+
+
+def _hard(limit_s: float) -> float:
+    """After how long a worker is ended that has a limit."""
+    return limit_s * 1.5 + 10
+
+
+class _Tasks(Sequence["Task"]):
+    """The tasks of obligations, each made when a worker is ready for it."""
+
+    def __init__(
+        self, plan: Plan, obligations: list[Obligation], options: ProofOptions, hard_s: float
+    ) -> None:
+        self.plan = plan
+        self.obligations = obligations
+        self.options = options
+        self.hard_s = hard_s
+
+    def __len__(self) -> int:
+        return len(self.obligations)
+
+    @overload
+    def __getitem__(self, number: int) -> Task: ...
+
+    @overload
+    def __getitem__(self, number: slice) -> Sequence[Task]: ...
+
+    def __getitem__(self, number: int | slice) -> Task | Sequence[Task]:
+        from verifier.proof.workers import Task
+
+        if isinstance(number, slice):
+            return [self[k] for k in range(len(self))[number]]
+        obligation = self.obligations[number]
+        made = self.plan.canonical(obligation)
+        texts = self.options.certificates or self.options.cache is not None
+        claimed = obligation.kind in _CLAIMED
+        return Task(
+            number,
+            "verifier.proof.proving:answer_task",
+            (obligation.kind, made.part, made.extra, self.options.time_limit_s, texts),
+            self.hard_s if claimed else DOUBT_S,
+        )
+
+
+def recheck_task(part: Job, verdict: Verdict, limit_s: float) -> bool:
+    """Whether both solvers accept a certificate that was kept, its texts made anew from the rules."""
+    from verifier.proof.checker import EvidenceFailed, NotChecked, check_texts, texts_anew
+
+    certificate = certificate_of(verdict)
+    assert certificate is not None
+    try:
+        check_texts(texts_anew(part, part.requirements[0], certificate), limit_s)
+    except (EvidenceFailed, NotChecked, ValueError):
+        return False
+    return True
+
+
+def answer_task(kind: Kind, part: Job, extra: Any, limit_s: float, texts: bool) -> Told:
+    """The answer to an obligation, as a worker gives it. Raises: EvidenceFailed."""
+    from verifier.proof.doubts import doubt_task
+    from verifier.proof.reads import reads_task
+
+    requirement = part.requirements[0]
+    match kind:
+        case "verdict":
+            return decide_task(part, requirement, limit_s, texts)
+        case "chain":
+            assert isinstance(requirement.form, Never)
+            assert isinstance(requirement.form.condition, Running)
+            return Told(chain_task(part, requirement.form.condition.rule, limit_s), 0.0)
+        case "doubt":
+            return Told(doubt_task(part, requirement, DOUBT_WORK), 0.0)
+        case "reads":
+            return Told(reads_task(part, extra[0].rule, extra, DOUBT_WORK), 0.0)
+        case _:
+            assert_never(kind)
 
 
 def _asked(
@@ -315,42 +621,6 @@ def _asked(
     """What is asked of the rules' structure: only with the whole job."""
     whole = options.structure and requirements == job.requirements
     return structure_questions(job) if whole else ()
-
-
-def _tasks(
-    job: Job,
-    requirements: tuple[Requirement, ...],
-    options: ProofOptions,
-    chains: tuple[str, ...],
-    asked: tuple[StructureQuestion, ...],
-) -> list[Task]:
-    """What the workers do: chains first (numbers below 0), requirements, structure."""
-    from verifier.proof.workers import Task
-
-    hard_s = options.time_limit_s * 1.5 + 10
-    tasks = [
-        Task(
-            -1 - k,
-            "verifier.proof.proving:chain_task",
-            (job, name, options.time_limit_s),
-            hard_s,
-        )
-        for k, name in enumerate(chains)
-    ]
-    tasks.extend(
-        Task(
-            k,
-            "verifier.proof.proving:decide_task",
-            (job, requirement, options.time_limit_s, options.certificates),
-            hard_s,
-        )
-        for k, requirement in enumerate(requirements)
-    )
-    tasks.extend(
-        Task(len(requirements) + k, question.function, question.arguments, question.limit_s)
-        for k, question in enumerate(asked)
-    )
-    return tasks
 
 
 def _fault(text: str) -> ToolFault:

@@ -106,13 +106,18 @@ class _Reading(System):
         return found
 
 
+def about(job: Job, rule: str) -> Requirement:
+    """A requirement whose slice has all that a rule reads."""
+    span = job.rule[rule].span
+    return Requirement("reads", "", None, Never(Running(rule)), Fraction(0), span)
+
+
 def reading_system(job: Job, rule: str, asked: tuple[BranchCondition, ...]) -> _Reading:
     """The slice of a rule as a system that notes what the rule reads.
 
     ``asked`` holds the very objects that stand in ``job`` (they are told apart by identity).
     """
-    span = job.rule[rule].span
-    requirement = Requirement("reads", "", None, Never(Running(rule)), Fraction(0), span)
+    requirement = about(job, rule)
     return _Reading(slice_job(job, requirement), requirement, rule, asked)
 
 

@@ -167,3 +167,12 @@ class Answered:
 
 
 Verdict = Proved | Refuted | Undecided | Answered
+
+
+def certificate_of(verdict: object) -> Certificate | None:
+    """The certificate of a verdict; None of one that has none, and of what is no verdict."""
+    match verdict:
+        case Proved(certificate) | Refuted(_, certificate) | Answered(_, _, certificate):
+            return certificate
+        case _:
+            return None

@@ -18,6 +18,7 @@ import time
 import traceback
 import warnings
 import weakref
+from collections import deque
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from multiprocessing import connection
@@ -118,20 +119,25 @@ class Pool:
 
     def run(self, tasks: Sequence[Task]) -> Iterator[Done]:
         """Runs all tasks; yields each as it ends, in whatever order that is."""
-        waiting = list(reversed(tasks))
+        waiting = iter(tasks)
+        next_one = next(waiting, None)
         busy: list[_Worker] = []
+        ended: deque[Done] = deque()
         try:
-            while waiting or busy:
-                while waiting and len(busy) < self._count:
-                    task = waiting.pop()
+            while next_one is not None or busy or ended:
+                while next_one is not None and len(busy) < self._count:
+                    task, next_one = next_one, next(waiting, None)
                     try:
                         order = pickle.dumps((task.function, task.arguments, task.limit_s))
                     except Exception as failure:  # whatever an argument's own code raises
-                        yield Done(task.id, _failed(failure))
+                        ended.append(Done(task.id, _failed(failure)))
                         continue
                     worker = self._idle(busy)
                     worker.begin(task, order)
                     busy.append(worker)
+                # Whoever takes an answer may be long about it: the workers have their next task first.
+                while ended:
+                    yield ended.popleft()
                 if not busy:
                     return
                 soonest = min(worker.until for worker in busy)
@@ -143,7 +149,7 @@ class Pool:
                         busy.remove(worker)
                         if not worker.alive:
                             self._workers.remove(worker)
-                        yield done
+                        ended.append(done)
         finally:
             for worker in busy:
                 worker.end()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 from verifier.source import Span
@@ -43,6 +43,21 @@ class RunClock:
 
 
 @dataclass(frozen=True, slots=True)
+class Played:
+    """What the interpreter needs to play a run again on its slice.
+
+    ``start`` are the bits of the slice's variables; ``steps`` of each happening its moment (units),
+    its number among the slice's happenings and the bits afterwards; ``end`` is in units, too.
+    """
+
+    start: tuple[int, ...]
+    steps: tuple[tuple[Fraction, int, tuple[int, ...]], ...]
+    end: Fraction
+    begins_s: Fraction | None
+    seasons: int = 1
+
+
+@dataclass(frozen=True, slots=True)
 class Run:
     """A run from its start.
 
@@ -64,6 +79,7 @@ class Run:
     ends_s: Fraction | None = None
     ends_just_after: bool = False
     """When it fails by the steps' ``at_s``, likewise (None: at ``fails_s``)."""
+    played: Played | None = field(default=None, compare=False, repr=False)
 
     @property
     def end_s(self) -> tuple[Fraction, bool]:
