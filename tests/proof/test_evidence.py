@@ -18,7 +18,7 @@ import pytest
 from tests.proof.test_driver import differences
 from verifier.graph.slice import slice_job
 from verifier.model import check
-from verifier.model.job import Job
+from verifier.model.job import Job, Requirement
 from verifier.proof import ProofOptions, ToolFault, checker, engines, prove_job
 from verifier.proof import decide as deciding
 from verifier.proof.certificate import texts_of

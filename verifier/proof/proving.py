@@ -77,15 +77,6 @@ class ProofOptions:
 
 
 @dataclass(frozen=True, slots=True)
-class JobResult:
-    """Verdicts in declared order with the seconds that each took, and what else was found."""
-
-    verdicts: tuple[tuple[Requirement, Verdict, float], ...]
-    findings: tuple[Diagnostic, ...]
-    effort: Effort
-
-
-@dataclass(frozen=True, slots=True)
 class Effort:
     """What it took: ``distinct`` questions stand behind the verdicts, the rest are like one of them.
 
@@ -97,6 +88,15 @@ class Effort:
     reused: int = 0
     rechecked: int = 0
     refused: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class JobResult:
+    """Verdicts in declared order with the seconds that each took, and what else was found."""
+
+    verdicts: tuple[tuple[Requirement, Verdict, float], ...]
+    findings: tuple[Diagnostic, ...]
+    effort: Effort = Effort()
 
 
 @dataclass(frozen=True, slots=True)
