@@ -6,9 +6,10 @@ state behind. Run state has names of its own, ``running:RULE``.
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from verifier.graph.access import Access, condition_names, rule_access
+from verifier.graph.access import Access, condition_names, event_name, rule_access
 from verifier.model.job import (
     Becomes,
     Changes,
@@ -73,12 +74,82 @@ def sets_off(job: Job) -> dict[str, tuple[str, ...]]:
     """For each rule those that handling it can, by itself, put to work in the same instant."""
     access = {rule.name: rule_access(rule) for rule in job.rules}
     own = {rule.name: _own_share(job, rule, access[rule.name]) for rule in job.rules}
-    return {
-        rule.name: tuple(
-            other.name for other in job.rules if _sets_off(job, own[rule.name], rule, other, access)
+    looking: dict[str, list[int]] = {}
+    for number, rule in enumerate(job.rules):
+        for name in _looks_at(job, rule, access[rule.name]):
+            looking.setdefault(name, []).append(number)
+    found: dict[str, tuple[str, ...]] = {}
+    for rule in job.rules:
+        touched = own[rule.name].writes | access[rule.name].cancels | {rule.name}
+        near = sorted({number for name in touched for number in looking.get(name, ())})
+        others = (job.rules[number] for number in near)
+        found[rule.name] = tuple(
+            other.name for other in others if _sets_off(job, own[rule.name], rule, other, access)
         )
-        for rule in job.rules
-    }
+    return found
+
+
+def groups_that_set_themselves_off(job: Job) -> tuple[str, ...]:
+    """A rule for each group that can set itself off in one instant, in declared order.
+
+    Rules that nothing sets off, or that set nothing off, are left out first, again and again.
+    """
+    follows = sets_off(job)
+    before: dict[str, list[str]] = {}
+    for name, others in follows.items():
+        for other in others:
+            before.setdefault(other, []).append(name)
+    left = set(follows)
+    ways: tuple[Mapping[str, Sequence[str]], Mapping[str, Sequence[str]]] = (follows, before)
+    for onward, back in (ways, ways[::-1]):
+        count = {name: sum(n in left for n in onward.get(name, ())) for name in left}
+        ended = [name for name in left if not count[name]]
+        while ended:
+            name = ended.pop()
+            left.discard(name)
+            for near in back.get(name, ()):
+                if near in left:
+                    count[near] -= 1
+                    if not count[near]:
+                        ended.append(near)
+    found: list[str] = []
+    covered: set[str] = set()
+    for rule in job.rules:
+        if rule.name not in left or rule.name in covered:
+            continue
+        reach = _reach(follows, rule.name, left)
+        if rule.name in reach:
+            found.append(rule.name)
+            covered |= {name for name in reach if rule.name in _reach(follows, name, left)}
+    return tuple(found)
+
+
+def _reach(follows: dict[str, tuple[str, ...]], start: str, among: set[str]) -> set[str]:
+    reach: set[str] = set()
+    todo = [start]
+    while todo:
+        for name in follows[todo.pop()]:
+            if name not in reach and name in among:
+                reach.add(name)
+                todo.append(name)
+    return reach
+
+
+def _looks_at(job: Job, rule: Rule, access: Access) -> frozenset[str]:
+    """The names by which a rule can be put to work."""
+    events = frozenset(event_name(trigger.event) for trigger in rule.triggers)
+    return events | access.fades | _awaited(job, rule)
+
+
+def _awaited(job: Job, rule: Rule) -> frozenset[str]:
+    """What the `wait until`s of a rule read."""
+    return frozenset[str]().union(
+        *(
+            _named(job, condition_names(statement.condition))
+            for statement in statements_of(rule.body)
+            if isinstance(statement, WaitUntil)
+        )
+    )
 
 
 def commute(first: Footprint, second: Footprint) -> bool:
@@ -109,14 +180,7 @@ def _sets_off(
         return True
     if access[other.name].fades & share.writes:
         return True
-    waits = frozenset[str]().union(
-        *(
-            _named(job, condition_names(statement.condition))
-            for statement in statements_of(other.body)
-            if isinstance(statement, WaitUntil)
-        )
-    )
-    return bool(waits & share.writes)
+    return bool(_awaited(job, other) & share.writes)
 
 
 def _can_trigger(event: Event, written: frozenset[str], rule: Rule, access: Access) -> bool:

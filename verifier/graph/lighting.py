@@ -51,16 +51,37 @@ def lighting_findings(structure: Structure) -> tuple[Diagnostic, ...]:
     job = structure.job
     alive = tuple(rule for rule in job.rules if rule.name in structure.alive)
     drives = tuple(drive for rule in alive for drive in drives_of(rule))
+    by_lamp: dict[str, list[Drive]] = {}
+    for drive in drives:
+        by_lamp.setdefault(drive.lamp, []).append(drive)
     found: list[Diagnostic] = []
     for point in job.points:
         if point.kind.is_output:
-            own = tuple(drive for drive in drives if drive.lamp == point.name)
+            own = tuple(by_lamp.get(point.name, ()))
             found.extend(_never_off(point, own))
             found.extend(_two_drivers(point, own))
             found.extend(_outlives_guard(structure, point, own))
+    whole = _Whole(job)
     for rule in alive:
-        found.extend(_timed_from_occupied(job, rule))
+        found.extend(_timed_from_occupied(whole, rule))
     return tuple(found)
+
+
+class _Whole:
+    """Who sets, stops, fails and is assumed what in a job, by name."""
+
+    def __init__(self, job: Job) -> None:
+        self.access = {rule.name: rule_access(rule) for rule in job.rules}
+        self.touching: dict[str, list[str]] = {}
+        """Rules that set a point or cancel a rule, by its name."""
+        for name, access in self.access.items():
+            for touched in access.writes | access.cancels:
+                self.touching.setdefault(touched, []).append(name)
+        self.failing = frozenset(fault.subject for fault in job.faults)
+        self.staying: dict[str, list[AssumeStays]] = {}
+        for assumption in job.assumptions:
+            if isinstance(assumption, AssumeStays):
+                self.staying.setdefault(assumption.atom.subject, []).append(assumption)
 
 
 def drives_of(rule: Rule) -> tuple[Drive, ...]:
@@ -113,7 +134,7 @@ def _two_drivers(point: Point, own: tuple[Drive, ...]) -> Iterator[Diagnostic]:
 # ---------------------------------------------------------------- timed from arrival
 
 
-def _timed_from_occupied(job: Job, rule: Rule) -> Iterator[Diagnostic]:
+def _timed_from_occupied(whole: _Whole, rule: Rule) -> Iterator[Diagnostic]:
     """A light that is on for a fixed time from `becomes occupied`, with nothing to renew it.
 
     Not where the rule knows more of the detector (it becomes vacant, a guard or condition reads
@@ -124,7 +145,9 @@ def _timed_from_occupied(job: Job, rule: Rule) -> Iterator[Diagnostic]:
     if put is None:
         return
     for detector in _arrivals(rule):
-        if not _renewed(job, rule, put, detector) and not _ends_before(job, rule, put, detector):
+        if not _renewed(whole, rule, put, detector) and not _ends_before(
+            whole, rule, put, detector
+        ):
             yield Diagnostic(
                 "timed-from-occupied",
                 Severity.NOTE,
@@ -151,24 +174,20 @@ def _arrivals(rule: Rule) -> tuple[str, ...]:
     return tuple(dict.fromkeys(found))
 
 
-def _renewed(job: Job, rule: Rule, put: Setting, detector: str) -> bool:
+def _renewed(whole: _Whole, rule: Rule, put: Setting, detector: str) -> bool:
     """Whether another rule that knows the detector sets the lamp or stops the rule."""
-    for other in job.rules:
-        access = rule_access(other)
-        keeps = _target(put) in access.writes or rule.name in access.cancels
-        if other.name != rule.name and detector in access.reads and keeps:
-            return True
-    return False
+    touching = (*whole.touching.get(_target(put), ()), *whole.touching.get(rule.name, ()))
+    return any(name != rule.name and detector in whole.access[name].reads for name in touching)
 
 
-def _ends_before(job: Job, rule: Rule, put: Setting, detector: str) -> bool:
+def _ends_before(whole: _Whole, rule: Rule, put: Setting, detector: str) -> bool:
     """Whether the job assumes that the detector is vacant again when the light goes off.
 
     Only where each time that it becomes occupied the light's time begins anew.
     """
     if rule.policy != Policy(1, 0, True) or rule.provided is not None:
         return False
-    if any(fault.subject == detector for fault in job.faults):
+    if detector in whole.failing:
         return False  # a report that does not come renews nothing
     arrival = Becomes(Is(detector, "occupied"))
     if not any(t.event == arrival and t.guard is None for t in rule.triggers):
@@ -176,11 +195,8 @@ def _ends_before(job: Job, rule: Rule, put: Setting, detector: str) -> bool:
     before = rule.body[: next(n for n, s in enumerate(rule.body) if s is put)]
     lit_s = sum((_length_s(statement) for statement in before), Fraction(0))
     return any(
-        isinstance(a, AssumeStays)
-        and a.atom == Is(detector, "occupied")
-        and a.bound == "at most"
-        and a.seconds <= lit_s
-        for a in job.assumptions
+        a.atom == Is(detector, "occupied") and a.bound == "at most" and a.seconds <= lit_s
+        for a in whole.staying.get(detector, ())
     )
 
 

@@ -14,7 +14,7 @@ from verifier.language import tree
 from verifier.model.figures import quantity
 from verifier.model.report import Report, did_you_mean, joined
 
-PLACES_LIMIT = 20_000
+PLACES_LIMIT = 200_000
 """Declarations and applications that applying may bring forth."""
 
 DEPTH_LIMIT = 20

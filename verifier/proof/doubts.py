@@ -66,13 +66,13 @@ def doubts(job: Job) -> tuple[Doubt, ...]:
         )
         for rule in job.rules
     ]
+    puts_of: dict[str, list[Put]] = {}
+    for rule in job.rules:
+        for statement in statements_of(rule.body):
+            if isinstance(statement, Put):
+                puts_of.setdefault(statement.point, []).append(statement)
     for point in job.points:
-        puts = [
-            statement
-            for rule in job.rules
-            for statement in statements_of(rule.body)
-            if isinstance(statement, Put) and statement.point == point.name
-        ]
+        puts = puts_of.get(point.name, [])
         on = [s for s in puts if s.value not in ("off", 0)]
         if not point.kind.is_output or not on or len(on) == len(puts):
             continue

@@ -181,38 +181,19 @@ def _about(job: Job, rule: str) -> Requirement:
 
 def suspects(job: Job) -> tuple[str, ...]:
     """Rules that could be part of an endless chain, one for each group that sets itself off."""
-    from verifier.graph.footprints import sets_off
+    from verifier.graph.footprints import groups_that_set_themselves_off
 
-    follows = sets_off(job)
-    found: list[str] = []
-    covered: set[str] = set()
-    for rule in job.rules:
-        reach: set[str] = set()
-        todo = list(follows[rule.name])
-        while todo:
-            name = todo.pop()
-            if name not in reach:
-                reach.add(name)
-                todo.extend(follows[name])
-        loops = any(
-            isinstance(s, Repeat) and not any(isinstance(inner, Wait) for inner in s.body)
-            for s in statements_of(rule.body)
-        )
-        if loops or (rule.name in reach and rule.name not in covered):
-            found.append(rule.name)
-            covered |= {n for n in reach if rule.name in _reach(follows, n)}
-    return tuple(found)
+    groups = frozenset(groups_that_set_themselves_off(job))
+    return tuple(
+        rule.name for rule in job.rules if rule.name in groups or _has_a_loop_without_a_wait(rule)
+    )
 
 
-def _reach(follows: dict[str, tuple[str, ...]], start: str) -> set[str]:
-    reach: set[str] = set()
-    todo = [start]
-    while todo:
-        for name in follows[todo.pop()]:
-            if name not in reach:
-                reach.add(name)
-                todo.append(name)
-    return reach
+def _has_a_loop_without_a_wait(rule: Rule) -> bool:
+    return any(
+        isinstance(s, Repeat) and not any(isinstance(inner, Wait) for inner in s.body)
+        for s in statements_of(rule.body)
+    )
 
 
 def chain_finding(job: Job, chain: Chain) -> Diagnostic:
