@@ -7,6 +7,7 @@ from typing import Literal
 
 from verifier.graph.flow import IDLE, flow_of
 from verifier.graph.logic import implied, satisfiable
+from verifier.graph.recent import Recent
 from verifier.graph.transitions import OnEvent, Transition, event_facts, transitions_of
 from verifier.graph.values import Structure, structure_of
 from verifier.model.job import (
@@ -54,18 +55,25 @@ class BranchCondition:
         return self.can_be_true or self.can_be_false
 
 
-def branch_conditions(job: Job, structure: Structure | None = None) -> tuple[BranchCondition, ...]:
+def branch_conditions(job: Job) -> tuple[BranchCondition, ...]:
     """Each guard and branch of a job's rules, in order of the text.
 
     What is said to be impossible is so by structure alone; what is left can be asked of a proof.
     """
-    structure = structure or structure_of(job)
+    return _all_branches.of(job)
+
+
+def _branch_conditions(job: Job) -> tuple[BranchCondition, ...]:
+    structure = structure_of(job)
     found: list[BranchCondition] = []
     for rule in job.rules:
         found.extend(_guards(rule, structure))
         if rule.name in structure.alive:
             found.extend(_in_body(job, rule, structure))
     return tuple(found)
+
+
+_all_branches = Recent(_branch_conditions)
 
 
 def _guards(rule: Rule, structure: Structure) -> list[BranchCondition]:

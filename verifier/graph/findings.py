@@ -43,7 +43,7 @@ def findings(job: Job) -> tuple[Diagnostic, ...]:
     found = [
         *_never_fires(job, structure),
         *_events(job, structure),
-        *branch_findings(job, branch_conditions(job, structure), structure.domains),
+        *branch_findings(job, branch_conditions(job), structure.domains),
         *_never_reached(job, structure),
         *_waits(job),
         *_unused(job),

@@ -12,7 +12,6 @@ The check works on field names found by reflection and shares no code with the c
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections import deque
 from collections.abc import Hashable, Iterable, Iterator
 from dataclasses import fields, is_dataclass, replace
 from itertools import pairwise
@@ -26,6 +25,7 @@ from verifier.graph.access import (
     requirement_names,
     rule_access,
 )
+from verifier.graph.recent import Recent
 from verifier.model.job import (
     AtClock,
     Between,
@@ -70,7 +70,7 @@ def slice_job(job: Job, requirement: Requirement) -> Job:
     What it costs grows with the slice, not with the job (the first slice of a job makes an index).
     """
     names = _closure(job, requirement)
-    index = _index(job)
+    index = _indices.of(job)
 
     def kept(group: str) -> list[int]:
         places = index.places[group]
@@ -95,7 +95,7 @@ def slice_job(job: Job, requirement: Requirement) -> Job:
 
 def _closure(job: Job, requirement: Requirement) -> frozenset[str]:
     """The cone with the shared pseudo-names that it reads."""
-    index = _index(job)
+    index = _indices.of(job)
     roots = requirement_names(requirement) | index.shared_names
     if isinstance(requirement.form, LeadsTo):
         roots |= index.assumed
@@ -155,17 +155,7 @@ class _Index:
         return found
 
 
-_recent: deque[_Index] = deque(maxlen=4)
-
-
-def _index(job: Job) -> _Index:
-    """The index of a job: one of the last that were asked for, or made now."""
-    for index in _recent:
-        if index.job is job:
-            return index
-    index = _Index(job)
-    _recent.appendleft(index)
-    return index
+_indices = Recent(_Index, most=4)
 
 
 def _needs(job: Job) -> dict[str, set[str]]:
@@ -256,10 +246,10 @@ def check_slice(job: Job, sliced: Job) -> tuple[str, ...]:
 
     Judges by the text of both alone, whatever way the slice was made.
     """
-    whole = _whole(job)
+    whole = _wholes.of(job)
     wrong: list[str] = []
     wrong.extend(_check_parts(whole, sliced))
-    wrong.extend(_check_reads(sliced))
+    wrong.extend(_check_reads(whole, sliced))
     wrong.extend(_check_writers(whole, sliced))
     wrong.extend(_check_surroundings(whole, sliced))
     return tuple(wrong)
@@ -270,6 +260,7 @@ class _Whole:
 
     def __init__(self, job: Job) -> None:
         self.job = job
+        self.mentioned_by = _Mentioned()
         self.at: dict[str, dict[Hashable, list[int]]] = {}
         for title, items in _groups(job):
             places = self.at.setdefault(title, {})
@@ -319,16 +310,7 @@ class _Whole:
         return True
 
 
-_checked: deque[_Whole] = deque(maxlen=2)
-
-
-def _whole(job: Job) -> _Whole:
-    for whole in _checked:
-        if whole.job is job:
-            return whole
-    whole = _Whole(job)
-    _checked.appendleft(whole)
-    return whole
+_wholes = Recent(_Whole)
 
 
 def _groups(job: Job) -> tuple[tuple[str, tuple[Hashable, ...]], ...]:
@@ -410,6 +392,20 @@ def _same_statement(whole: Statement, part: Statement, names: frozenset[str]) ->
     return whole == part
 
 
+class _Mentioned:
+    """The names that parts of a job speak of, each part looked through once."""
+
+    def __init__(self) -> None:
+        self._known: dict[int, tuple[object, tuple[str, ...]]] = {}
+
+    def of(self, part: object) -> tuple[str, ...]:
+        """The names in a part; it is kept, so that its identity stays its own."""
+        found = self._known.get(id(part))
+        if found is None:
+            found = self._known[id(part)] = (part, tuple(dict.fromkeys(_mentions(part))))
+        return found[1]
+
+
 def _mentions(value: object) -> Iterator[str]:
     """Every name that stands anywhere in a value, sun and clock too, by reflection."""
     if isinstance(value, tuple):
@@ -430,7 +426,7 @@ def _mentions(value: object) -> Iterator[str]:
                 yield from inside
 
 
-def _check_reads(sliced: Job) -> Iterator[str]:
+def _check_reads(whole: _Whole, sliced: Job) -> Iterator[str]:
     """All that anything in the slice speaks of is in the slice."""
     names = _declared(sliced)
     named: tuple[Door | Room | Rule | Requirement, ...] = (
@@ -443,7 +439,7 @@ def _check_reads(sliced: Job) -> Iterator[str]:
     parts += [("an assumption", a) for a in sliced.assumptions]
     parts += [("a fault", f) for f in sliced.faults]
     for title, part in parts:
-        for name in dict.fromkeys(_mentions(part)):
+        for name in whole.mentioned_by.of(part):
             if name not in names and name not in SHARED:
                 yield f"{title} needs {name}, which is not in the slice"
 
@@ -468,7 +464,7 @@ def _check_surroundings(whole: _Whole, sliced: Job) -> Iterator[str]:
             if room.name not in names:
                 yield f"{name} belongs to room {room.name}, which is not in the slice"
     touching = set(whole.by_shared)
-    for name in _read_by(whole.job, sliced):
+    for name in _read_by(whole, sliced):
         touching.update(whole.assumed.get(name, ()))
     if any(isinstance(r.form, LeadsTo) for r in sliced.requirements):
         touching.update(range(len(whole.job.assumptions)))
@@ -483,10 +479,11 @@ def _check_surroundings(whole: _Whole, sliced: Job) -> Iterator[str]:
                 yield f"a fault ({fault.kind.value}) is not in the slice"
 
 
-def _read_by(job: Job, sliced: Job) -> frozenset[str]:
+def _read_by(whole: _Whole, sliced: Job) -> frozenset[str]:
     """The names in the slice, with sun and clock where it reads them."""
-    parts = (sliced.rules, sliced.requirements, sliced.assumptions)
-    shared = {name for part in parts for name in _mentions(part) if name in SHARED}
+    job, mentioned = whole.job, whole.mentioned_by
+    parts = (*sliced.rules, *sliced.requirements, *sliced.assumptions)
+    shared = {name for part in parts for name in mentioned.of(part) if name in SHARED}
     if shared and job.site is not None and job.site.latitude_deg is not None:
         shared |= {SUN, CLOCK}
     return _declared(sliced) | shared

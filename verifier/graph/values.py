@@ -14,6 +14,7 @@ from typing import assert_never
 
 from verifier.graph.access import rule_access
 from verifier.graph.logic import Domains, atom_holds, satisfiable
+from verifier.graph.recent import Recent
 from verifier.graph.transitions import event_facts
 from verifier.model.job import (
     AtClock,
@@ -48,7 +49,7 @@ class Structure:
 
     job: Job
     values: dict[str, tuple[Value, ...]]
-    alive: tuple[str, ...]
+    alive: frozenset[str]
 
     @cached_property
     def domains(self) -> Domains:
@@ -96,10 +97,14 @@ class Structure:
 
 def structure_of(job: Job) -> Structure:
     """What can happen in a job by structure alone."""
-    alive: tuple[str, ...] = ()
+    return _structures.of(job)
+
+
+def _structure_of(job: Job) -> Structure:
+    alive: frozenset[str] = frozenset()
     while True:
         structure = Structure(job, _values(job, alive), alive)
-        grown = tuple(
+        grown = frozenset(
             rule.name
             for rule in job.rules
             if rule.name in alive
@@ -110,6 +115,9 @@ def structure_of(job: Job) -> Structure:
         alive = grown
 
 
+_structures = Recent(_structure_of)
+
+
 def start_value(point: Point) -> Value:
     """The value that an output or a flag starts with."""
     if point.starts is not None:
@@ -117,13 +125,15 @@ def start_value(point: Point) -> Value:
     return Fraction(0) if point.kind is PointKind.DIMMER else point.kind.values[0]
 
 
-def _values(job: Job, alive: tuple[str, ...]) -> dict[str, tuple[Value, ...]]:
+def _values(job: Job, alive: frozenset[str]) -> dict[str, tuple[Value, ...]]:
     """The values of each output and flag that is not free."""
     settings: dict[str, list[Value]] = {}
     faded: set[str] = set()
-    for name in alive:
-        faded |= rule_access(job.rule[name]).fades
-        for statement in statements_of(job.rule[name].body):
+    for rule in job.rules:
+        if rule.name not in alive:
+            continue
+        faded |= rule_access(rule).fades
+        for statement in statements_of(rule.body):
             if isinstance(statement, Put):
                 settings.setdefault(statement.point, []).append(statement.value)
     found: dict[str, tuple[Value, ...]] = {}

@@ -111,11 +111,12 @@ def _walk(value: object, out: list[str], names: list[str], spans: list[Span]) ->
         for field, holds in _plan(kind):
             inside = getattr(value, field)
             if holds == "name" and inside is not None:
-                for name in (inside,) if isinstance(inside, str) else inside:
+                if type(inside) is str:
                     out.append("$")
-                    names.append(name)
-                if not isinstance(inside, str):
-                    out.append(f"{len(inside)}")
+                    names.append(inside)
+                else:
+                    out.append(f"${len(inside)}")
+                    names.extend(inside)
             else:
                 _walk(inside, out, names, spans)
         out.append(".")
