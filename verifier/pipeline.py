@@ -61,6 +61,8 @@ class Question:
     """First and last year for which a job with a site is proved; None: what the job says."""
     certificates: bool = False
     """Whether certificates come with their texts."""
+    cluster: str = ""
+    """The address of a cluster that does the work; empty: this machine does."""
     keeping: Keeping | None = None
     """Where answers are kept from one run to the next; None: nowhere."""
 
@@ -182,7 +184,7 @@ def cache_of(keeping: Keeping | None) -> Cache | None:
 
 def with_verdicts(result: Result, job: Job, question: Question, on_verdict: OnVerdict) -> Result:
     """The result with its verdicts; with those that are there when it is interrupted."""
-    from verifier.proof import prove_job
+    from verifier.proof import NoCluster, prove_job
 
     there: dict[str, tuple[Requirement, Verdict, float]] = {}
 
@@ -197,6 +199,8 @@ def with_verdicts(result: Result, job: Job, question: Question, on_verdict: OnVe
     except KeyboardInterrupt:
         verdicts = tuple(there[r.name] for r in result.asked if r.name in there)
         return replace(result, verdicts=verdicts, interrupted=True)
+    except NoCluster as none:
+        return replace(result, findings=(*result.findings, _no_cluster(str(none))))
     finally:
         if cache is not None:
             cache.close()
@@ -220,17 +224,22 @@ def _options(question: Question, cache: Cache | None) -> ProofOptions:
         cache=cache,
         recheck=keeping.recheck,
         sample=keeping.sample,
+        cluster=question.cluster,
     )
 
 
 def with_each_fault(result: Result, job: Job, question: Question, on_verdict: OnVerdict) -> Result:
     """The result with the verdicts without faults and under each fault alone."""
+    from verifier.proof import NoCluster
+
     if not job.faults:
         return replace(result, findings=(*result.findings, _no_faults()))
     cache = cache_of(question.keeping)
     options = replace(_options(question, cache), certificates=False, structure=False)
     try:
         return _each_alone(result, job, options, on_verdict)
+    except NoCluster as none:
+        return replace(result, findings=(*result.findings, _no_cluster(str(none))))
     finally:
         if cache is not None:
             cache.close()
@@ -295,6 +304,17 @@ def unknown_requirement(name: str, job: Job) -> Diagnostic:
         f'there is no requirement called "{name}"',
         (Label(Span("--only", 0, 0)),),
         hint,
+    )
+
+
+def _no_cluster(why: str) -> Diagnostic:
+    return Diagnostic(
+        "no-cluster",
+        Severity.ERROR,
+        f"there is no cluster to send the work to: {why}",
+        (Label(Span("--cluster", 0, 0)),),
+        "Start its scheduler and workers, give its address as in tcp://HOST:8786, and install "
+        '"duskproof[cluster]" here and there; or leave --cluster out.',
     )
 
 

@@ -50,6 +50,14 @@ PAGES: tuple[Page, ...] = (
         why="An empty job would hold in any case; more likely it is the wrong folder.",
     ),
     Page(
+        code="no-cluster",
+        title="There is no cluster to send the work to",
+        means="Nothing answers at the address, it has no workers, Dask distributed is not installed, "
+        "or its workers have another version of the prover or its solvers.",
+        why="Work that was to be done elsewhere is not done here unasked, and another version's "
+        "answers are not taken; the exit code is 2. Verdicts that had come are kept.",
+    ),
+    Page(
         code="no-faults",
         title="There is no fault to show alone",
         severity=Severity.NOTE,

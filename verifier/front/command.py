@@ -155,6 +155,12 @@ def cli(debug: bool) -> None:
     metavar="DIR",
     help="Keep answers there from one run to the next, not in your own cache folder.",
 )
+@click.option(
+    "--cluster",
+    default="",
+    metavar="ADDRESS",
+    help="Have a Dask cluster do the work: the address of its scheduler, tcp://HOST:8786.",
+)
 @click.option("--no-cache", is_flag=True, help="Keep nothing, and take nothing that was kept.")
 @click.option(
     "--recheck", is_flag=True, help="Have the solvers check every proof anew that was kept."
@@ -176,6 +182,7 @@ def prove(
     certificates: Path | None,
     strict: bool,
     cache: Path | None,
+    cluster: str,
     no_cache: bool,
     recheck: bool,
 ) -> int:
@@ -203,6 +210,7 @@ def prove(
         each_fault,
         years or years_from_now(),
         certificates=certificates is not None,
+        cluster=cluster,
         keeping=NOTHING if no_cache else keeping(cache, recheck),
     )
     try:

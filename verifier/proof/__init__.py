@@ -3,6 +3,13 @@
 The heavy parts are loaded when they are first used.
 """
 
-from verifier.proof.proving import Effort, JobResult, ProofOptions, ToolFault, prove_job
+from verifier.proof.proving import (
+    Effort,
+    JobResult,
+    NoCluster,
+    ProofOptions,
+    ToolFault,
+    prove_job,
+)
 
-__all__ = ["Effort", "JobResult", "ProofOptions", "ToolFault", "prove_job"]
+__all__ = ["Effort", "JobResult", "NoCluster", "ProofOptions", "ToolFault", "prove_job"]

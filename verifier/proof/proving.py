@@ -44,6 +44,7 @@ from verifier.source import Span
 
 if TYPE_CHECKING:
     from verifier.proof.cache import Cache
+    from verifier.proof.cluster import Cluster
     from verifier.proof.obligations import Asked, Kind, Obligation, Plan
     from verifier.proof.workers import Ending, Pool, Task
 
@@ -58,13 +59,18 @@ class ToolFault(Exception):
     """The tool's own evidence did not pass its own check, or a part of it broke."""
 
 
+class NoCluster(Exception):
+    """There is no cluster to send work to: why, in words."""
+
+
 @dataclass(frozen=True, slots=True)
 class ProofOptions:
     """How to prove: seconds for each requirement, worker processes, whether texts are kept.
 
     ``structure``: whether the rules' structure is asked about, too. ``cache``: answers that are
     kept from one run to the next; ``recheck``: how many of its certificates are checked anew, as
-    a part of all. At least one is, which one ``sample`` (from 0 up to 1) tells.
+    a part of all. At least one is, which one ``sample`` (from 0 up to 1) tells. ``cluster`` is the
+    address of a cluster that does the work; none: processes of this machine do.
     """
 
     time_limit_s: float = 60.0
@@ -74,6 +80,7 @@ class ProofOptions:
     cache: Cache | None = None
     recheck: float = 0.0
     sample: float = 0.0
+    cluster: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -249,7 +256,7 @@ def prove_job(
 ) -> JobResult:
     """The verdicts on ``requirements``; ``on_verdict`` is called with each as it comes.
 
-    Raises: ToolFault.
+    Raises: ToolFault, NoCluster.
     """
     from verifier.proof.obligations import plan_of
 
@@ -420,6 +427,13 @@ class Answers:
 
         if not self.open and not self.again and self.chain_in is None:
             return
+        if self.options.cluster:
+            from verifier.proof.cluster import Cluster
+
+            with Cluster(self.options.cluster) as cluster:
+                self._work_on_slices(cluster)
+                self._work_on_the_whole(cluster)
+            return
         _load_solvers()
         # The sun of thirty years, once, before the workers are forked.
         warm_up(self.job)
@@ -427,7 +441,7 @@ class Answers:
             self._work_on_slices(pool)
             self._work_on_the_whole(pool)
 
-    def _work_on_slices(self, pool: Pool) -> None:
+    def _work_on_slices(self, pool: Pool | Cluster) -> None:
         hard_s = _hard(self.options.time_limit_s)
         left, structure_until = sum(o.kind in _CLAIMED for o in self.open), float("inf")
         for done in pool.run(_Tasks(self.plan, self.open, self.options, hard_s)):
@@ -466,7 +480,7 @@ class Answers:
             case _:
                 raise AssertionError(outcome)
 
-    def _work_on_the_whole(self, pool: Pool) -> None:
+    def _work_on_the_whole(self, pool: Pool | Cluster) -> None:
         """What slices cannot tell: a run's place in the whole job, an endless chain in its words."""
         from verifier.proof.workers import Died, Failed, Finished, Killed, Task
 

@@ -212,10 +212,10 @@ class _Worker:
                 code = self.process.exitcode
                 self.end()
                 # Its own alarm: the parent was busy elsewhere when the limit came.
-                ending = _overrun(task) if code == -_ALARM else Died(_why(code))
+                ending = stopped_at_limit(task) if code == -_ALARM else Died(_why(code))
         elif time.monotonic() >= self.until:
             self.end()
-            ending = _overrun(task)
+            ending = stopped_at_limit(task)
         else:
             return None
         self.task = None
@@ -243,7 +243,8 @@ def _failed(failure: BaseException) -> Failed:
     return Failed("".join(traceback.format_exception(failure)), type(failure).__name__)
 
 
-def _overrun(task: Task) -> Killed:
+def stopped_at_limit(task: Task) -> Killed:
+    """How a task ended that outlived its limit."""
     return Killed(f"it was stopped at its limit of {task.limit_s:g} s")
 
 
