@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from verifier.model.job import Fault, Job, Requirement
     from verifier.proof import Effort, ProofOptions
-    from verifier.proof.cache import Cache
+    from verifier.proof.cache import Cache, Memory
     from verifier.proof.verdict import Verdict
 
 OnVerdict = Callable[["Requirement", "Verdict", float], None]
@@ -104,8 +104,17 @@ class Result:
         return any(f.severity is Severity.ERROR for f in self.findings)
 
 
-def prove(sources: Sources, name: str, question: Question, on_verdict: OnVerdict) -> Result:
-    """The result of a job: its findings and the verdict on each requirement that is asked."""
+def prove(
+    sources: Sources,
+    name: str,
+    question: Question,
+    on_verdict: OnVerdict,
+    cache: Cache | Memory | None = None,
+) -> Result:
+    """The result of a job: its findings and the verdict on each requirement that is asked.
+
+    ``cache`` is one that the caller keeps; without it the one that the question asks for.
+    """
     result = checked(with_considered(sources, question.considered), name)
     if result.job is not None and question.years is not None:
         result = replace(result, job=replace(result.job, years=question.years))
@@ -114,7 +123,7 @@ def prove(sources: Sources, name: str, question: Question, on_verdict: OnVerdict
     if result.job is not None and not result.rejected:
         result = with_structure_findings(result, result.job)
     if result.job is not None and not result.rejected:
-        result = with_verdicts(result, result.job, question, on_verdict)
+        result = with_verdicts(result, result.job, question, on_verdict, cache)
     alone = question.each_fault and not result.rejected and not result.interrupted
     if result.job is not None and alone:
         result = with_each_fault(result, result.job, question, on_verdict)
@@ -182,7 +191,13 @@ def cache_of(keeping: Keeping | None) -> Cache | None:
     return Cache(keeping.folder, keeping.key_folder)
 
 
-def with_verdicts(result: Result, job: Job, question: Question, on_verdict: OnVerdict) -> Result:
+def with_verdicts(
+    result: Result,
+    job: Job,
+    question: Question,
+    on_verdict: OnVerdict,
+    kept: Cache | Memory | None = None,
+) -> Result:
     """The result with its verdicts; with those that are there when it is interrupted."""
     from verifier.proof import NoCluster, prove_job
 
@@ -192,8 +207,8 @@ def with_verdicts(result: Result, job: Job, question: Question, on_verdict: OnVe
         there[requirement.name] = (requirement, verdict, seconds)
         on_verdict(requirement, verdict, seconds)
 
-    cache = cache_of(question.keeping)
-    options = _options(question, cache)
+    cache = cache_of(question.keeping) if kept is None else None
+    options = _options(question, cache or kept)
     try:
         judged = prove_job(job, result.asked, options, keep)
     except KeyboardInterrupt:
@@ -213,7 +228,7 @@ def with_verdicts(result: Result, job: Job, question: Question, on_verdict: OnVe
     return replace(result, verdicts=judged.verdicts, findings=findings, effort=judged.effort)
 
 
-def _options(question: Question, cache: Cache | None) -> ProofOptions:
+def _options(question: Question, cache: Cache | Memory | None) -> ProofOptions:
     from verifier.proof import ProofOptions
 
     keeping = question.keeping or Keeping(None, None)

@@ -6,6 +6,7 @@ faults, requirements.
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Iterable
 from typing import TypeVar
 
@@ -45,7 +46,7 @@ def check(sources: Sources, name: str) -> tuple[Job | None, tuple[Diagnostic, ..
     syntax: list[Diagnostic] = []
     empty: list[SourceFile] = []
     for file in sources.files:
-        found, mistakes = parse(file)
+        found, mistakes = _read(file)
         if not found.declarations and not mistakes:
             empty.append(file)
         declarations.extend(found.declarations)
@@ -71,6 +72,12 @@ def check(sources: Sources, name: str) -> tuple[Job | None, tuple[Diagnostic, ..
             "Declare points, rules and requirements in its .dusk files.",
         )
     return (None if report.has_errors else job), (*syntax, *report.diagnostics())
+
+
+@functools.lru_cache(maxsize=256)
+def _read(file: SourceFile) -> tuple[tree.File, tuple[Diagnostic, ...]]:
+    """What stands in a file; one that has not changed since is not read again."""
+    return parse(file)
 
 
 def check_form(

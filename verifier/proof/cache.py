@@ -57,9 +57,10 @@ CREATE TABLE IF NOT EXISTS answers (
 
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """An answer that was kept."""
+    """An answer that was kept; ``own``: by this process."""
 
     value: Any
+    own: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -257,6 +258,49 @@ class Cache:
             self._give_up(failure)
             return 0
         return count
+
+
+class Memory:
+    """Answers that are kept as long as the process lives, before those of a cache on disk (if any).
+
+    They are this process's own, so nothing of them is checked again.
+    """
+
+    def __init__(self, beneath: Cache | None = None) -> None:
+        self.beneath = beneath
+        self._known: dict[str, tuple[Any, float]] = {}
+
+    def answers(
+        self, obligations: list[Obligation], limit_s: float, texts: bool
+    ) -> Iterator[tuple[Obligation, Kept | None]]:
+        """As of a cache; what comes from the disk stays in memory."""
+        missing: list[Obligation] = []
+        for obligation in obligations:
+            known = self._known.get(obligation.key)
+            if known is None or (_needs_time(known[0]) and known[1] < limit_s):
+                missing.append(obligation)
+            else:
+                yield obligation, Kept(known[0], own=True)
+        if self.beneath is None:
+            yield from ((obligation, None) for obligation in missing)
+            return
+        for obligation, kept in self.beneath.answers(missing, limit_s, texts=True):
+            if kept is not None:
+                self._known[obligation.key] = (kept.value, limit_s)
+            yield obligation, kept
+
+    def keep(self, obligation: Obligation, value: Any, limit_s: float) -> None:
+        """Keeps an answer, on disk too."""
+        if not isinstance(value, Chain):
+            self._known[obligation.key] = (value, limit_s)
+        if self.beneath is not None:
+            self.beneath.keep(obligation, value, limit_s)
+
+    def drop(self, obligation: Obligation) -> None:
+        """Forgets an answer that did not pass its check, on disk too."""
+        self._known.pop(obligation.key, None)
+        if self.beneath is not None:
+            self.beneath.drop(obligation)
 
 
 _Row = tuple[str, str, bytes, bytes, float, bytes]

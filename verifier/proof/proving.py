@@ -43,7 +43,7 @@ from verifier.proof.verdict import (
 from verifier.source import Span
 
 if TYPE_CHECKING:
-    from verifier.proof.cache import Cache
+    from verifier.proof.cache import Cache, Memory
     from verifier.proof.cluster import Cluster
     from verifier.proof.obligations import Asked, Kind, Obligation, Plan
     from verifier.proof.workers import Ending, Pool, Task
@@ -77,7 +77,7 @@ class ProofOptions:
     workers: int = 1
     certificates: bool = False
     structure: bool = True
-    cache: Cache | None = None
+    cache: Cache | Memory | None = None
     recheck: float = 0.0
     sample: float = 0.0
     cluster: str = ""
@@ -313,14 +313,18 @@ class Answers:
             return
         limit_s = self.options.time_limit_s
         texts = self.options.certificates
-        kept, missing = [], []
+        kept: list[tuple[Obligation, Any]] = []
+        strange: list[tuple[Obligation, Any]] = []
+        missing: list[Obligation] = []
         for obligation, answer in cache.answers(self.open, limit_s, texts=texts):
             if answer is None:
                 missing.append(obligation)
             else:
                 kept.append((obligation, answer.value))
+                if not answer.own and certificate_of(answer.value) is not None:
+                    strange.append(kept[-1])
         self.open = missing
-        refused = self._refused([each for each in kept if certificate_of(each[1]) is not None])
+        refused = self._refused(strange)
         for obligation, value in kept:
             if obligation.key in refused:
                 cache.drop(obligation)
