@@ -26,6 +26,9 @@ if TYPE_CHECKING:
 OnVerdict = Callable[["Requirement", "Verdict", float], None]
 """Called with each verdict as it comes, and the seconds that it took."""
 
+OnProgress = Callable[[int, int, int], None]
+"""Called with the verdicts there are, those that are asked for, and the questions still open."""
+
 
 @dataclass(frozen=True, slots=True)
 class Keeping:
@@ -110,10 +113,12 @@ def prove(
     question: Question,
     on_verdict: OnVerdict,
     cache: Cache | Memory | None = None,
+    on_progress: OnProgress | None = None,
 ) -> Result:
     """The result of a job: its findings and the verdict on each requirement that is asked.
 
     ``cache`` is one that the caller keeps; without it the one that the question asks for.
+    ``on_progress`` hears how many verdicts there are, are asked for, and what is still open.
     """
     result = checked(with_considered(sources, question.considered), name)
     if result.job is not None and question.years is not None:
@@ -123,7 +128,7 @@ def prove(
     if result.job is not None and not result.rejected:
         result = with_structure_findings(result, result.job)
     if result.job is not None and not result.rejected:
-        result = with_verdicts(result, result.job, question, on_verdict, cache)
+        result = with_verdicts(result, result.job, question, on_verdict, cache, on_progress)
     alone = question.each_fault and not result.rejected and not result.interrupted
     if result.job is not None and alone:
         result = with_each_fault(result, result.job, question, on_verdict)
@@ -197,6 +202,7 @@ def with_verdicts(
     question: Question,
     on_verdict: OnVerdict,
     kept: Cache | Memory | None = None,
+    on_progress: OnProgress | None = None,
 ) -> Result:
     """The result with its verdicts; with those that are there when it is interrupted."""
     from verifier.proof import NoCluster, prove_job
@@ -208,7 +214,7 @@ def with_verdicts(
         on_verdict(requirement, verdict, seconds)
 
     cache = cache_of(question.keeping) if kept is None else None
-    options = _options(question, cache or kept)
+    options = replace(_options(question, cache or kept), on_progress=on_progress)
     try:
         judged = prove_job(job, result.asked, options, keep)
     except KeyboardInterrupt:

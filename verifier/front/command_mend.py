@@ -53,7 +53,7 @@ def command(
     from verifier.explain.mending import Limits, mends
     from verifier.front.mend_text import applied_json, applied_text, mends_json, mends_text
     from verifier.front.paint import paint_for
-    from verifier.front.progress import progress
+    from verifier.front.progress import working
     from verifier.pipeline import Question
 
     read = checked(folder)
@@ -68,7 +68,7 @@ def command(
     verdicts = {requirement.name: verdict for requirement, verdict, _ in result.verdicts}
     names = tuple(n for n in verdicts if fails(verdicts[n]) and (not only or n in only))
     limits = Limits(all_s=float(time_limit), workers=workers)
-    with progress(sys.stderr) as told:
+    with working(sys.stderr) as told:
         found = mends(result.sources, result.job, verdicts, names, limits, told)
     if number is None:
         code = 1 if names else 0

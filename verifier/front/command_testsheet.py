@@ -36,7 +36,7 @@ def command(folder: str, path: Path, since: str | None) -> int:
     after its end, in an order to walk. Each step was taken on the interpreter, in every order of
     handling; what would hang on the order is not expected.
     """
-    from verifier.front.progress import progress
+    from verifier.front.progress import working
     from verifier.front.sheet_csv import sheet_csv
     from verifier.front.sheet_html import sheet_body, sheet_title
     from verifier.handover.fingerprint import fingerprint_of
@@ -60,7 +60,7 @@ def command(folder: str, path: Path, since: str | None) -> int:
         if not rules:
             say(f"Nothing that acts has changed since {since}: there is nothing to test again.")
             return 0
-    with progress(sys.stderr) as told:
+    with working(sys.stderr) as told:
         sheet = sheet_of(result.job, told, rules)
     try:
         if path.suffix.lower() == ".csv":

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 if TYPE_CHECKING:
+    from verifier.front.progress import Judging
     from verifier.pipeline import Question, Result
 
 FOLDERS = click.argument("folders", nargs=-1, required=True, metavar="FOLDER…")
@@ -92,9 +93,10 @@ def judged_all(folders: tuple[str, ...], question: Question) -> tuple[Result, ..
     if question.keeping is None:
         question = replace(question, keeping=keeping())
     results: list[Result] = []
-    with progress(sys.stderr) as tell:
+    with progress(sys.stderr) as judging:
         for folder in folders:
-            result = judged(folder, question, tell)
+            judging.begin(folder)
+            result = judged(folder, question, judging)
             results.append(result)
             if result.interrupted:
                 break
@@ -103,8 +105,8 @@ def judged_all(folders: tuple[str, ...], question: Question) -> tuple[Result, ..
     return tuple(results)
 
 
-def judged(folder: str, question: Question, tell: Any) -> Result:
-    """The result of one folder; ``tell`` hears the name of each requirement that is judged."""
+def judged(folder: str, question: Question, judging: Judging) -> Result:
+    """The result of one folder; ``judging`` is told how far it has come."""
     from verifier import pipeline
     from verifier.front.folder import read_folder
 
@@ -112,7 +114,11 @@ def judged(folder: str, question: Question, tell: Any) -> Result:
     if reading.diagnostics:
         return pipeline.Result(reading.name, reading.sources, None, (), (), reading.diagnostics)
     return pipeline.prove(
-        reading.sources, reading.name, question, lambda requirement, *_: tell(requirement.name)
+        reading.sources,
+        reading.name,
+        question,
+        lambda *_: None,
+        on_progress=judging.update,
     )
 
 

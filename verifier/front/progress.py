@@ -4,32 +4,40 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from typing import TextIO
 
 from verifier.front.figures import counted
 
 Tell = Callable[[str], None]
-"""Called with the name of each requirement as it is judged."""
+"""Called with what is being done, in words."""
+
+
+@dataclass(slots=True)
+class Judging:
+    """How far the judging of a job has come, on a line of its own."""
+
+    show: Callable[[str], None]
+    folder: str = ""
+
+    def begin(self, folder: str) -> None:
+        """Another folder's turn."""
+        self.folder = folder
+        self.show(f"{folder}: reading the job …")
+
+    def update(self, judged: int, asked: int, still_open: int) -> None:
+        """``judged`` of ``asked`` verdicts are there; so many different questions are still open."""
+        left = (
+            f"{counted(still_open, 'question')} still open" if still_open else "checking the rest"
+        )
+        self.show(f"{self.folder}: {judged:,} of {counted(asked, 'verdict')}, {left}")
 
 
 @contextmanager
-def progress(stream: TextIO) -> Iterator[Tell]:
-    """A function to call with each judged requirement's name; it keeps one line up to date."""
-    if not stream.isatty():
-        yield lambda name: None
-        return
-    from rich.console import Console
-
-    console = Console(file=stream)
-    judged = 0
-    with console.status("reading the job …") as status:
-
-        def tell(name: str) -> None:
-            nonlocal judged
-            judged += 1
-            status.update(f"{counted(judged, 'verdict')}, the last one on {name}")
-
-        yield tell
+def progress(stream: TextIO) -> Iterator[Judging]:
+    """Where to tell how far the judging has come; it keeps one line up to date."""
+    with working(stream) as show:
+        yield Judging(show)
 
 
 @contextmanager

@@ -50,6 +50,9 @@ if TYPE_CHECKING:
 
 OnVerdict = Callable[[Requirement, Verdict, float], None]
 
+OnProgress = Callable[[int, int, int], None]
+"""Called with the verdicts there are, those that are asked for, and the questions still open."""
+
 
 NEARLY = 0.95
 """The part of its time after which what gives up gave up for want of it."""
@@ -81,6 +84,7 @@ class ProofOptions:
     recheck: float = 0.0
     sample: float = 0.0
     cluster: str = ""
+    on_progress: OnProgress | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -332,6 +336,15 @@ class Answers:
             else:
                 self.reused += obligation.kind == "verdict"
                 self.take(obligation, value, 0.0)
+        self._tell(self._open_claims())
+
+    def _open_claims(self) -> int:
+        return sum(obligation.kind in _CLAIMED for obligation in self.open)
+
+    def _tell(self, left: int) -> None:
+        """Tells how far it has come."""
+        if self.options.on_progress is not None:
+            self.options.on_progress(len(self.found), len(self.requirements), left)
 
     def _refused(self, kept: list[tuple[Obligation, Any]]) -> frozenset[str]:
         """The keys of those kept whose certificates the solvers refuse, of the ones that are checked.
@@ -447,7 +460,8 @@ class Answers:
 
     def _work_on_slices(self, pool: Pool | Cluster) -> None:
         hard_s = _hard(self.options.time_limit_s)
-        left, structure_until = sum(o.kind in _CLAIMED for o in self.open), float("inf")
+        left, structure_until = self._open_claims(), float("inf")
+        self._tell(left)
         for done in pool.run(_Tasks(self.plan, self.open, self.options, hard_s)):
             if self.chain_in is not None:
                 return
@@ -459,6 +473,7 @@ class Answers:
             if time.monotonic() > structure_until:
                 return
             self._done(obligation, done.outcome)
+            self._tell(left)
 
     def _done(self, obligation: Obligation, outcome: Ending) -> None:
         from verifier.proof.workers import Died, Failed, Finished, Killed
