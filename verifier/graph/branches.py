@@ -108,10 +108,13 @@ def _guards(rule: Rule, structure: Structure) -> list[BranchCondition]:
 
 
 def _in_body(job: Job, rule: Rule, structure: Structure) -> list[BranchCondition]:
+    conditions = _conditions(rule.body)
+    if not conditions:
+        return []
     ways = reachable_ways(job, rule, structure)
     exact = not any(way.summarised for way in ways)
     found = []
-    for kind, condition, span in _conditions(rule.body):
+    for kind, condition, span in conditions:
         read: dict[bool, list[Transition]] = {True: [], False: []}
         for way in ways:
             for truth in dict.fromkeys(

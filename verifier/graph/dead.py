@@ -57,7 +57,7 @@ def numbered_ways(graph: networkx.MultiDiGraph[Node]) -> Iterator[tuple[Way, Tra
 def dead_parts(job: Job, findings: Iterable[Diagnostic] = ()) -> Dead:
     """What of the job's graph never happens, by structure and by what the findings say."""
     graph = build_graph(job)
-    told = [(finding.code, finding.labels[0].span) for finding in findings if finding.labels]
+    told = _told(findings)
     structure = structure_of(job)
     live = {
         key
@@ -66,11 +66,12 @@ def dead_parts(job: Job, findings: Iterable[Diagnostic] = ()) -> Dead:
         for way in reachable_ways(job, rule, structure)
         for key in (_key(way), _short(way))
     }
-    rules = tuple(
-        rule.name
+    rules = {
+        rule.name: None
         for rule in job.rules
-        if rule.name not in structure.alive or ("rule-never-fires", rule.span) in told
-    )
+        if rule.name not in structure.alive
+        or "rule-never-fires" in (code for _, code in told.get(rule.span, ()))
+    }
     ways: dict[Way, str] = {}
     for name, way in numbered_ways(graph):
         reason = _reason(way, told)
@@ -84,7 +85,19 @@ def dead_parts(job: Job, findings: Iterable[Diagnostic] = ()) -> Dead:
     for name, way in numbered_ways(graph):
         if (way.rule, way.source) in places and ways.get(name, RULED_OUT) == RULED_OUT:
             ways[name] = "nothing leads to its place"
-    return Dead(ways, places, rules)
+    return Dead(ways, places, tuple(rules))
+
+
+_Told = dict[Span, list[tuple[int, str]]]
+"""The codes of the findings about a place, each with the finding's number."""
+
+
+def _told(findings: Iterable[Diagnostic]) -> _Told:
+    told: _Told = {}
+    for number, finding in enumerate(findings):
+        if finding.labels:
+            told.setdefault(finding.labels[0].span, []).append((number, finding.code))
+    return told
 
 
 _Key = tuple[object, ...]
@@ -100,9 +113,11 @@ def _key(way: Transition) -> _Key:
     return _short(way) if way.summarised else (*_short(way), way.spans, way.reads)
 
 
-def _reason(way: Transition, told: list[tuple[str, Span]]) -> str | None:
-    """Why a way never happens, as findings tell it."""
-    for code, span in told:
+def _reason(way: Transition, told: _Told) -> str | None:
+    """Why a way never happens, as the first of the findings about it tells it."""
+    passed = dict.fromkeys((way.spans[0], *(read.span for read in way.reads)))
+    about = sorted((*each, span) for span in passed for each in told.get(span, ()))
+    for _, code, span in about:
         if code in BY_TRIGGER and way.source == IDLE and way.spans[0] == span:
             return BY_TRIGGER[code]
         if code == "branch-never-reached" and _reads(way, span, True):

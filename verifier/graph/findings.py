@@ -115,6 +115,7 @@ def branch_findings(
 
     With ``domains`` what is known is known by structure; without, by proof, for all runs.
     """
+    open_guards = {b.rule for b in every if b.kind == "provided" and b.can_be_false}
     for branch in every:
         if not branch.reached or not branch.exact:
             continue
@@ -126,11 +127,7 @@ def branch_findings(
             if never:
                 yield from _always_false(branch, words(branch.condition), _limit_at(job, branch))
             continue
-        needed = branch.kind == "provided" and any(
-            other.can_be_false
-            for other in every
-            if other.kind == "provided" and other.rule == branch.rule
-        )
+        needed = branch.kind == "provided" and branch.rule in open_guards
         if needed and branch.can_be_true:
             continue  # it is there for another of the rule's events
         said = words(branch.condition)
@@ -191,17 +188,16 @@ def _always_false(
 
 def _waits(job: Job) -> Iterator[Diagnostic]:
     """Waits on the surroundings alone, without a limit, with something still to put off behind."""
+    limits = frozenset(name for d in job.doors for name in (d.raised_by, d.lowered_by))
     for rule in job.rules:
-        yield from _waits_in(job, rule, rule.body)
+        yield from _waits_in(limits, rule.body)
 
 
-def _waits_in(job: Job, rule: Rule, body: tuple[Statement, ...]) -> Iterator[Diagnostic]:
+def _waits_in(limits: frozenset[str], body: tuple[Statement, ...]) -> Iterator[Diagnostic]:
     for place, statement in enumerate(body):
         match statement:
             case WaitUntil(condition, None, span):
-                names = condition_names(condition)
-                limits = {n for d in job.doors for n in (d.raised_by, d.lowered_by)}
-                doors = names & limits
+                doors = condition_names(condition) & limits
                 behind = any(isinstance(s, Put) for s in statements_of(body[place + 1 :]))
                 if doors and behind:
                     yield _note(
@@ -212,10 +208,10 @@ def _waits_in(job: Job, rule: Rule, body: tuple[Statement, ...]) -> Iterator[Dia
                     )
             case If(branches, otherwise):
                 for branch in branches:
-                    yield from _waits_in(job, rule, branch.body)
-                yield from _waits_in(job, rule, otherwise)
+                    yield from _waits_in(limits, branch.body)
+                yield from _waits_in(limits, otherwise)
             case Repeat(inner):
-                yield from _waits_in(job, rule, inner)
+                yield from _waits_in(limits, inner)
             case _:
                 pass
 

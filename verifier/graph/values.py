@@ -7,6 +7,7 @@ Assumptions are left aside: more can happen than really does, never less.
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping, Set
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
@@ -24,6 +25,7 @@ from verifier.model.job import (
     Condition,
     DayBegins,
     Event,
+    Fade,
     FaultKind,
     HasStayed,
     Job,
@@ -39,26 +41,27 @@ from verifier.model.job import (
     Trigger,
     Value,
     can_wait,
+    set_by,
     statements_of,
 )
 
 
 @dataclass(frozen=True)
 class Structure:
-    """What can happen by structure: values of points (a name left out is free), firing rules."""
+    """What can happen by structure: values of points (a name left out is free), firing rules.
+
+    ``runs`` has for each rule whether it can be running, and whether it can be idle.
+    """
 
     job: Job
-    values: dict[str, tuple[Value, ...]]
-    alive: frozenset[str]
+    values: Mapping[str, tuple[Value, ...]]
+    runs: Mapping[str, tuple[bool, ...]]
+    alive: Set[str]
 
     @cached_property
     def domains(self) -> Domains:
         """The values and run states that conditions can meet."""
-        runs = {
-            rule.name: (True, False) if rule.name in self.alive and can_wait(rule) else (False,)
-            for rule in self.job.rules
-        }
-        return Domains(self.job, self.values, runs)
+        return Domains(self.job, self.values, self.runs)
 
     def event_can_happen(self, event: Event) -> bool:
         """Whether an event can ever happen."""
@@ -101,18 +104,55 @@ def structure_of(job: Job) -> Structure:
 
 
 def _structure_of(job: Job) -> Structure:
-    alive: frozenset[str] = frozenset()
-    while True:
-        structure = Structure(job, _values(job, alive), alive)
-        grown = frozenset(
-            rule.name
-            for rule in job.rules
-            if rule.name in alive
-            or any(structure.trigger_can_fire(rule, trigger) for trigger in rule.triggers)
-        )
-        if grown == alive:
-            return structure
-        alive = grown
+    firing = frozenset(_firing(job))
+    fires = [rule for rule in job.rules if rule.name in firing]
+    runs = {rule.name: _runs(rule, rule.name in firing) for rule in job.rules}
+    return Structure(job, _values(job, fires), runs, firing)
+
+
+def _firing(job: Job) -> set[str]:
+    """The rules that can fire: each is looked at again only when a name that it looks at grows."""
+    firing: set[str] = set()
+    values = _values(job, ())
+    runs = {rule.name: _runs(rule, False) for rule in job.rules}
+    structure = Structure(job, values, runs, firing)
+    looking: dict[str, list[Rule]] = {}
+    for rule in job.rules:
+        access = rule_access(rule)
+        for name in access.triggers | access.guards:
+            looking.setdefault(name, []).append(rule)
+    waiting = list(reversed(job.rules))
+    while waiting:
+        rule = waiting.pop()
+        if rule.name in firing or not any(
+            structure.trigger_can_fire(rule, trigger) for trigger in rule.triggers
+        ):
+            continue
+        firing.add(rule.name)
+        runs[rule.name] = _runs(rule, True)
+        for name in (rule.name, *_grown(values, rule)):
+            waiting.extend(other for other in looking.get(name, ()) if other.name not in firing)
+    return firing
+
+
+def _runs(rule: Rule, fires: bool) -> tuple[bool, ...]:
+    return (True, False) if fires and can_wait(rule) else (False,)
+
+
+def _grown(values: dict[str, tuple[Value, ...]], rule: Rule) -> list[str]:
+    """The points that can be more once a rule fires; its settings are added to ``values``."""
+    grown: list[str] = []
+    for statement in statements_of(rule.body):
+        name = set_by(statement)
+        if name not in values:
+            continue
+        if isinstance(statement, Fade):
+            del values[name]
+            grown.append(name)
+        elif isinstance(statement, Put) and statement.value not in values[name]:
+            values[name] = (*values[name], statement.value)
+            grown.append(name)
+    return grown
 
 
 _structures = Recent(_structure_of)
@@ -125,17 +165,19 @@ def start_value(point: Point) -> Value:
     return Fraction(0) if point.kind is PointKind.DIMMER else point.kind.values[0]
 
 
-def _values(job: Job, alive: frozenset[str]) -> dict[str, tuple[Value, ...]]:
-    """The values of each output and flag that is not free."""
+def _values(job: Job, firing: Iterable[Rule]) -> dict[str, tuple[Value, ...]]:
+    """The values of each output and flag that is not free, where these rules fire."""
     settings: dict[str, list[Value]] = {}
     faded: set[str] = set()
-    for rule in job.rules:
-        if rule.name not in alive:
-            continue
-        faded |= rule_access(rule).fades
+    for rule in firing:
         for statement in statements_of(rule.body):
-            if isinstance(statement, Put):
-                settings.setdefault(statement.point, []).append(statement.value)
+            match statement:
+                case Put(name, value):
+                    settings.setdefault(name, []).append(value)
+                case Fade(dimmer):
+                    faded.add(dimmer)
+                case _:
+                    pass
     found: dict[str, tuple[Value, ...]] = {}
     for point in job.points:
         if point.kind.is_input or point.name in faded:

@@ -717,9 +717,14 @@ class Job:
                     found[name] = door
         return found
 
+    @cached_property
+    def kinds_of_fault(self) -> frozenset[FaultKind]:
+        """The kinds of fault that are considered."""
+        return frozenset(fault.kind for fault in self.faults)
+
     def considers(self, kind: FaultKind) -> bool:
         """Whether a fault of this kind is considered."""
-        return any(f.kind is kind for f in self.faults)
+        return kind in self.kinds_of_fault
 
 
 # ---------------------------------------------------------------- walking

@@ -75,6 +75,8 @@ def may_block(job: Job) -> bool:
         if bounded & {door.raised_by, door.lowered_by, door.moving_by}:
             bounded.add(door.name)
     held: set[str] = set()
+    assumed = {a.atom.subject for a in job.assumptions if isinstance(a, AssumeStays)}
+    seen = {name for room in job.rooms for name in room.seen_by}
     for assumption in job.assumptions:
         match assumption:
             case AssumeAlways(condition):
@@ -87,20 +89,16 @@ def may_block(job: Job) -> bool:
                 pass
     for point in job.points:
         if point.holds_s is not None or point.rearm_s is not None:
-            seen = any(point.name in room.seen_by for room in job.rooms)
-            if point.name in bounded and not (seen and not _assumed(job, point.name)):
+            by_people = point.name in seen and point.name not in assumed
+            if point.name in bounded and not by_people:
                 held.add(point.name)
     for room in job.rooms:
-        if room.entered_by and _assumed(job, room.name):
+        if room.entered_by and room.name in assumed:
             held.add(room.name)
     for door in job.doors:
         if held & {door.raised_by, door.lowered_by, door.moving_by}:
             held.add(door.name)
     return bool(bounded & held)
-
-
-def _assumed(job: Job, name: str) -> bool:
-    return any(isinstance(a, AssumeStays) and a.atom.subject == name for a in job.assumptions)
 
 
 def doomed(job: Job) -> Doomed:
