@@ -39,6 +39,43 @@ def in_order(sources: Sources, diagnostics: tuple[Diagnostic, ...]) -> tuple[Dia
     return tuple(sorted(dict.fromkeys(diagnostics), key=key))
 
 
+def alike(diagnostics: tuple[Diagnostic, ...]) -> tuple[tuple[Diagnostic, ...], ...]:
+    """The diagnostics, those together that tell the same of the same lines under other names.
+
+    The lines of a typical stand for every room that it is applied to.
+    """
+    groups: dict[object, list[Diagnostic]] = {}
+    for diagnostic in diagnostics:
+        places = tuple(label.span for label in diagnostic.labels)
+        pattern = len(diagnostic.message.split())
+        key = (diagnostic.code, diagnostic.severity, places, pattern) if places else diagnostic
+        groups.setdefault(key, []).append(diagnostic)
+    return tuple(map(tuple, groups.values()))
+
+
+def alike_text(group: tuple[Diagnostic, ...], sources: Sources, paint: Paint, width: int) -> str:
+    """The first of several diagnostics that are alike, and whom the others speak of."""
+    first, *others = group
+    text = diagnostic_text(first, sources, paint, width)
+    if not others:
+        return text
+    names = list(dict.fromkeys(_other_word(first, other) for other in others))
+    whom = names[0] if len(names) == 1 else f"from {names[0]} to {names[-1]}"
+    said = f"{len(others):,} more of the same lines, {shown(whom)}"
+    lines = _fitted([said], width - len(_UNDER_ALIKE))
+    told = [f"  {paint('alike:', 'strong')} {lines[0]}"]
+    return "\n".join([text, *told, *(f"{_UNDER_ALIKE}{line}" for line in lines[1:])])
+
+
+_UNDER_ALIKE = " " * len("  alike: ")
+
+
+def _other_word(first: Diagnostic, other: Diagnostic) -> str:
+    """The first word of a message that is another one in the message that it is like."""
+    pairs = zip(first.message.split(), other.message.split(), strict=True)
+    return next((b.strip(",.:;") for a, b in pairs if a != b), other.message)
+
+
 def diagnostic_text(diagnostic: Diagnostic, sources: Sources, paint: Paint, width: int) -> str:
     """One diagnostic, several lines, no line end after the last."""
     place = where(diagnostic, sources)

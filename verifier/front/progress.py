@@ -30,7 +30,9 @@ class Judging:
         left = (
             f"{counted(still_open, 'question')} still open" if still_open else "checking the rest"
         )
-        self.show(f"{self.folder}: {judged:,} of {counted(asked, 'verdict')}, {left}")
+        self.show(
+            f"{self.folder}: {judged:,} of {asked:,} {'verdict' if asked == 1 else 'verdicts'}, {left}"
+        )
 
 
 @contextmanager

@@ -6,7 +6,7 @@ import textwrap
 from typing import assert_never
 
 from verifier.diagnostics import Diagnostic, Severity
-from verifier.front.diagnostic_text import diagnostic_text, in_order, snippet
+from verifier.front.diagnostic_text import alike, alike_text, in_order, snippet
 from verifier.front.each_fault import (
     Cell,
     cell_head,
@@ -44,8 +44,8 @@ def result_text(result: Result, strict: bool, paint: Paint, width: int) -> str:
         blocks.append(each_fault_text(result, paint, width))
         blocks.extend(_cell_text(result, cell, paint, width) for cell in cells_of(result))
     blocks.extend(
-        diagnostic_text(finding, result.sources, paint, width)
-        for finding in in_order(result.sources, result.findings)
+        alike_text(group, result.sources, paint, width)
+        for group in alike(in_order(result.sources, result.findings))
     )
     blocks.append(_totals(result, strict, width))
     return "\n\n".join(blocks) + "\n"
