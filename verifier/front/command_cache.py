@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import datetime
 from pathlib import Path
 
 import click
@@ -61,6 +60,5 @@ def _shown(contents: Contents) -> str:
         one, many = _KINDS.get(kind, (kind, kind))
         lines.append(f"  {count:,} {one if count == 1 else many}")
     if contents.oldest is not None:
-        day = datetime.fromtimestamp(contents.oldest).date().isoformat()
-        lines.append(f"  the oldest from {day}")
+        lines.append(f"  the oldest from {contents.oldest}")
     return "\n".join(lines)

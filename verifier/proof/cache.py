@@ -17,7 +17,6 @@ import hashlib
 import hmac
 import os
 import sqlite3
-import time
 from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass, replace
@@ -65,12 +64,12 @@ class Kept:
 
 @dataclass(frozen=True, slots=True)
 class Contents:
-    """What a cache holds: answers by kind, bytes on disk, and when the oldest was made."""
+    """What a cache holds: answers by kind, bytes on disk, and the day of the oldest (universal time)."""
 
     path: Path
     counts: tuple[tuple[str, int], ...]
     size: int
-    oldest: int | None
+    oldest: str | None
 
 
 class Cache:
@@ -211,9 +210,14 @@ class Cache:
         key, kind = _whole_key(obligation.key), obligation.kind
         answer, text = stored(_with_texts(value, ())), stored(texts)
         seal = self._seal(key, kind, answer, text, limit_s)
-        row = (key, kind, answer, text, limit_s, int(time.time()), seal)
+        # The day is the file's own affair: no limit and no answer hangs on it.
+        row = (key, kind, answer, text, limit_s, seal)
         try:
-            self._base.execute("INSERT OR REPLACE INTO answers VALUES (?, ?, ?, ?, ?, ?, ?)", row)
+            self._base.execute(
+                "INSERT OR REPLACE INTO answers "
+                "VALUES (?, ?, ?, ?, ?, CAST(strftime('%s', 'now') AS INTEGER), ?)",
+                row,
+            )
         except sqlite3.Error as failure:
             self._give_up(failure)
 
@@ -239,7 +243,9 @@ class Cache:
             try:
                 asked = "SELECT kind, COUNT(*) FROM answers GROUP BY kind ORDER BY kind"
                 counts = list(self._base.execute(asked))
-                oldest = self._base.execute("SELECT MIN(made) FROM answers").fetchone()[0]
+                oldest = self._base.execute(
+                    "SELECT date(MIN(made), 'unixepoch') FROM answers"
+                ).fetchone()[0]
             except sqlite3.Error as failure:
                 self._give_up(failure)
         files = [Path(f"{self.path}{end}") for end in ("", "-wal", "-shm")]

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import time
 import traceback
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import TYPE_CHECKING, Any, assert_never, overload
@@ -305,6 +306,8 @@ class Answers:
         self.refused = 0
         self.again: list[Asked] = []
         """Verdicts that have to be found on the whole job."""
+        self.held: list[tuple[int, Verdict, float]] | None = None
+        """Verdicts that are not told yet."""
         self.chain_in: Asked | None = None
         """Something of which the endless chain has to be found in the job's own names."""
 
@@ -328,14 +331,21 @@ class Answers:
                 if not answer.own and certificate_of(answer.value) is not None:
                     strange.append(kept[-1])
         self.open = missing
-        refused = self._refused(strange)
-        for obligation, value in kept:
-            if obligation.key in refused:
-                cache.drop(obligation)
-                self.open.append(obligation)
-            else:
+        with self._recheck(strange) as refused:
+            # The solvers look at theirs meanwhile; until they agree nothing of this is told.
+            self.held = []
+            for obligation, value in kept:
                 self.reused += obligation.kind == "verdict"
                 self.take(obligation, value, 0.0)
+            held, self.held = self.held, None
+            self.refused = refused()
+        if self.refused:
+            for obligation, _ in kept:
+                cache.drop(obligation)
+            self._begin_anew()
+        else:
+            for number, verdict, seconds in held:
+                self._keep(number, verdict, seconds)
         self._tell(self._open_claims())
 
     def _open_claims(self) -> int:
@@ -346,35 +356,46 @@ class Answers:
         if self.options.on_progress is not None:
             self.options.on_progress(len(self.found), len(self.requirements), left)
 
-    def _refused(self, kept: list[tuple[Obligation, Any]]) -> frozenset[str]:
-        """The keys of those kept whose certificates the solvers refuse, of the ones that are checked.
+    @contextmanager
+    def _recheck(self, kept: list[tuple[Obligation, Any]]) -> Iterator[Callable[[], int]]:
+        """Has some certificates that were kept checked anew; how many of them the solvers refuse.
 
         If one is refused nothing that was kept is believed.
         """
         from verifier.proof.workers import Finished, Pool, Task
 
         if not kept:
-            return frozenset()
-        count = max(1, round(self.options.recheck * len(kept)))
+            yield lambda: 0
+            return
+        self.rechecked = max(1, round(self.options.recheck * len(kept)))
         first = int(self.options.sample * len(kept))
-        chosen = [kept[(first + k) % len(kept)] for k in range(count)]
+        chosen = [kept[(first + k) % len(kept)] for k in range(self.rechecked)]
         limit_s = self.options.time_limit_s
-        refused: list[str] = []
-        _load_solvers()
+        tasks = [
+            Task(
+                number,
+                "verifier.proof.proving:recheck_task",
+                (self.plan.canonical(obligation).part, value, limit_s),
+                _hard(limit_s),
+            )
+            for number, (obligation, value) in enumerate(chosen)
+        ]
+        if self.open or len(tasks) > 2 * self.options.workers:
+            _load_solvers()  # else the one worker does, while this process goes on
         with Pool(max(1, min(self.options.workers, len(chosen)))) as pool:
-            parts = [self.plan.canonical(obligation).part for obligation, _ in chosen]
-            tasks = [
-                Task(k, "verifier.proof.proving:recheck_task", (part, value, limit_s), limit_s + 10)
-                for k, (part, (_, value)) in enumerate(zip(parts, chosen, strict=True))
-            ]
-            for done in pool.run(tasks):
-                if done.outcome != Finished(True):
-                    refused.append(chosen[done.id][0].key)
-        self.rechecked = len(chosen)
-        if refused:
-            self.refused = len(refused)
-            return frozenset(obligation.key for obligation, _ in kept)
-        return frozenset()
+            ended = pool.run(tasks)
+            yield lambda: sum(done.outcome != Finished(True) for done in ended)
+
+    def _begin_anew(self) -> None:
+        """Forgets all that was found."""
+        self.found.clear()
+        self.told.clear()
+        self.notes.clear()
+        self.faults.clear()
+        self.again.clear()
+        self.chain_in = None
+        self.reused = 0
+        self.open = list(self.plan.obligations)
 
     def take(self, obligation: Obligation, value: Any, seconds: float) -> None:
         """Takes the answer to an obligation, for all who asked for it."""
@@ -432,6 +453,9 @@ class Answers:
         return carried(self.job, requirement, renamed, plan.without)
 
     def _keep(self, number: int, verdict: Verdict, seconds: float) -> None:
+        if self.held is not None:
+            self.held.append((number, verdict, seconds))
+            return
         self.found[number] = (verdict, seconds)
         self.on_verdict(self.requirements[number], verdict, seconds)
 

@@ -118,13 +118,22 @@ class Pool:
         self._workers.clear()
 
     def run(self, tasks: Sequence[Task]) -> Iterator[Done]:
-        """Runs all tasks; yields each as it ends, in whatever order that is."""
+        """Runs all tasks; yields each as it ends, in whatever order that is.
+
+        The first of them are begun at once, not when the first end is asked for.
+        """
+        ended = self._run(tasks)
+        next(ended)
+        return (done for done in ended if done is not None)
+
+    def _run(self, tasks: Sequence[Task]) -> Iterator[Done | None]:
         waiting = iter(tasks)
         next_one = next(waiting, None)
         busy: list[_Worker] = []
         ended: deque[Done] = deque()
+        begun = False
         try:
-            while next_one is not None or busy or ended:
+            while next_one is not None or busy or ended or not begun:
                 while next_one is not None and len(busy) < self._count:
                     task, next_one = next_one, next(waiting, None)
                     try:
@@ -135,6 +144,9 @@ class Pool:
                     worker = self._idle(busy)
                     worker.begin(task, order)
                     busy.append(worker)
+                if not begun:
+                    begun = True
+                    yield None
                 # Whoever takes an answer may be long about it: the workers have their next task first.
                 while ended:
                     yield ended.popleft()
