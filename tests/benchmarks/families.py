@@ -199,7 +199,7 @@ def waits_of(size: int) -> list[int]:
     """Unequal waits in seconds, evenly spaced on a logarithmic scale.
 
     >>> waits_of(6)
-    [30, 90, 268, 803, 2406, 7200]
+    [30, 90, 269, 804, 2406, 7200]
     """
     last = max(size - 1, 1)
     ratio = LONGEST_S / SHORTEST_S

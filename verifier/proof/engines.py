@@ -1,8 +1,10 @@
 """The engines in their order: whether a monitor is ever seen to fail, by lemmas or by a path.
 
 Hull zones (is there nothing to fear?), exact zones breadth first (the shortest run, or that there
-is none), both at first over the variables that matter (:mod:`verifier.proof.silent`), and for what
-has too many discrete states bounded search, mined lemmas and Spacer. None is trusted: what they
+is none), both at first over the variables that matter (:mod:`verifier.proof.silent`); where many
+rules work together the slice is taken apart before they have their turn in full
+(:mod:`verifier.proof.split`); and for what has too many discrete states bounded search, mined
+lemmas and Spacer. None is trusted: what they
 find is checked as evidence.
 """
 
@@ -23,6 +25,7 @@ from verifier.proof.moves import Moves, TooLarge
 from verifier.proof.question import Budget, Question
 from verifier.proof.silent import lifted
 from verifier.proof.spacer import invariant_by_spacer
+from verifier.proof.split import is_hard, split_lemmas
 from verifier.proof.timing import Timeline
 from verifier.proof.verdict import LimitMet, Reason, RunComesToAStop
 
@@ -32,6 +35,9 @@ LITTLE_WORK = 400_000
 
 Half a second of a quiet machine; counted, not timed, so that a busy one gives the same answer.
 """
+
+FIRST_WORK = 4_000
+"""What they are given before the slice is taken apart: a run of few happenings is found in it."""
 
 SEARCH_S = 8.0
 """Seconds for each of the first two bounded searches, which take tenths as a rule."""
@@ -46,6 +52,11 @@ class Holds:
 
     lemmas: tuple[Formula, ...]
     method: str
+    sure: bool = True
+    """Whether a certificate that does not pass is the tool's fault.
+
+    Not of lemmas from parts of a slice: whether time goes on may hang on more than they look at.
+    """
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,12 +75,12 @@ class Open:
     reason: Reason
 
 
-def holds_or_breaks(question: Question) -> Holds | Breaks | Open:
+def holds_or_breaks(question: Question, *, apart: bool = True) -> Holds | Breaks | Open:
     """Whether the requirement's monitor is never, or in some run, seen to fail.
 
-    Raises: EndlessChainFound.
+    ``apart``: whether the slice may be taken apart. Raises: EndlessChainFound.
     """
-    result = _searched(question)
+    result = _searched(question, apart=apart)
     if isinstance(result, Breaks) and question.job.assumptions:
         final = replayed_to_end(question, result.timeline)
         if comes_to_a_stop(question.job, question.system, final):
@@ -80,8 +91,12 @@ def holds_or_breaks(question: Question) -> Holds | Breaks | Open:
     return result
 
 
-def _searched(question: Question) -> Holds | Breaks | Open:
+def _searched(question: Question, *, apart: bool) -> Holds | Breaks | Open:
     pinned = question.pinned()
+    if apart and is_hard(question.system):
+        answer = _apart(question, pinned)
+        if answer is not None:
+            return answer
     quick = Budget(question.left_s, FEW_STATES, 4 * FEW_STATES, LITTLE_WORK)
     try:
         return by_zones(question, pinned, quick)
@@ -110,6 +125,16 @@ def _searched(question: Question) -> Holds | Breaks | Open:
     if isinstance(found, Timeline):
         return Breaks(found, "bounded search")
     return Open(found.depth, LimitMet())
+
+
+def _apart(question: Question, pinned: Question | None) -> Holds | Breaks | None:
+    """The answer of a slice taken apart; None if it gives none. Raises: EndlessChainFound."""
+    first = Budget(question.left_s, FEW_STATES, 4 * FEW_STATES, FIRST_WORK)
+    try:
+        return by_zones(question, pinned, first)
+    except TooLarge:
+        lemmas = split_lemmas(question.relation)
+    return None if lemmas is None else Holds(lemmas, "parts", sure=False)
 
 
 def by_zones(question: Question, pinned: Question | None, budget: Budget) -> Holds | Breaks:

@@ -1,0 +1,344 @@
+"""A hard slice taken apart: a proof for each rule that can break the requirement, and their sum.
+
+Where many rules work on one lamp the states multiply, and almost all of it is beside the point:
+what a rule's own wait says of the requirement's clock hangs on that rule alone. So each rule is
+looked at with the requirement's variables and clocks and little else (a *part*, see
+:mod:`verifier.proof.parts`); the other rules are there as what they may do to these.
+
+Owners
+    "The lamp is on" is true for a reason: some rule switched it on and will switch it off. Each
+    path tells who is the owner after it: the rule that rests where the path has lit it, else who
+    owned it; a run that ends and leaves it lit hands over to a rule that is known to be running.
+    (Any such choice is sound: it adds a variable that only remembers.) While a rule is the owner
+    its part must not fail. Then "lit, so one of the owners' states" is inductive together with
+    what is true of the parts.
+
+Narrowing
+    What is true of one part is used for the others: paths that it shows to be impossible go,
+    facts that it implies are added to those that stay. Then all parts are looked at anew.
+
+What comes out are lemmas over the whole slice, checked there like any other proof.
+
+Measured
+    Two shared cores, certificate made and checked in it: see ``tests/benchmarks`` (timers, hall).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+from itertools import chain
+
+from verifier.model.job import read_by_rule
+from verifier.proof.formula import Formula, any_of, within
+from verifier.proof.lemmas import bound_lemmas
+from verifier.proof.moves import TooLarge
+from verifier.proof.parts import (
+    GAIN,
+    KEEP,
+    LOSE,
+    MAY_GAIN,
+    YIELD,
+    Explored,
+    Explorer,
+    Looked,
+    shape_of,
+)
+from verifier.proof.relation import Cube, Path, Relation
+from verifier.simulate.program import SetPoint
+from verifier.simulate.system import IDLE, System
+from verifier.surroundings.state import Bound
+
+MOST_ROUNDS = 12
+"""Rounds of narrowing with parts of one size."""
+
+MOST_WORK = 3_000_000
+"""Cells of zones over all parts and rounds: some seconds of a quiet machine."""
+
+FEWEST = 4
+"""Rules that can rest in a slice that is taken apart."""
+
+NOBODY = -1
+
+
+def is_hard(system: System) -> bool:
+    """Whether so many rules can rest that taking a slice apart is likely to pay."""
+    return sum(bool(code.places) for code in system.codes) >= FEWEST
+
+
+def split_lemmas(relation: Relation, most_work: int = MOST_WORK) -> tuple[Formula, ...] | None:
+    """Lemmas from the parts of a slice that together imply the requirement; None: not found."""
+    explorer = Explorer(most_work)
+    for size in SIZES:
+        try:
+            lemmas = _Split(relation, explorer, size).lemmas()
+        except TooLarge:
+            return None
+        if lemmas is not None:
+            return lemmas
+    return None
+
+
+OWN, READ = range(2)
+SIZES = (OWN, READ)
+"""What a rule's part looks at beside its runs: flags that it keeps, then what it reads, too."""
+
+
+class _Split:
+    def __init__(self, relation: Relation, explorer: Explorer, size: int) -> None:
+        self.relation = relation
+        self.system: System = relation.system
+        self.layout = relation.system.layout
+        self.explorer = explorer
+        self.size = size
+        self.paths = [path for path in relation.paths if not path.endless]
+        self.bad = [*relation.bad, *(path.before for path in relation.paths if path.endless)]
+        self.shared, self.shared_clocks = self._shared()
+        self.rules = [r for r, code in enumerate(self.system.codes) if code.places]
+        self.nobody = Looked(tuple(sorted(self.shared)), tuple(sorted(self.shared_clocks)))
+        self.looked = [self._looked_by(rule) for rule in self.rules]
+        for other in self._surroundings():
+            if not any(other.is_in(looked) for looked in self.looked):
+                self.looked.append(other)
+        self.bounds = [
+            lemma
+            for bound, lemma in zip(self.layout.bounds, bound_lemmas(self.system), strict=True)
+            if not any(_of_bound(bound).is_in(looked) for looked in self.looked)
+        ]
+
+    # ------------------------------------------------------------ what is looked at
+
+    def _shared(self) -> tuple[set[int], set[int]]:
+        """What every rule's part looks at: all that the requirement does."""
+        system = self.system
+        found = {v for cube in self.bad for v, _ in cube.values}
+        clocks = {c for cube in self.bad for c, _, _ in cube.clocks}
+        monitor = system.monitor
+        if monitor is not None:
+            found.update(monitor.flags)
+            clocks.update(monitor.clocks)
+            for condition in (monitor.condition, monitor.scope):
+                if condition is not None:
+                    found.update(system.read(condition, True))
+        return self._with_timers(found, clocks)
+
+    def _with_timers(self, variables: set[int], clocks: set[int]) -> tuple[set[int], set[int]]:
+        """With what a timer that is looked at hangs on."""
+        variables, clocks = set(variables), set(clocks)
+        for timer in self.system.timers:
+            if timer.ran_out in variables:
+                variables.add(timer.variable)
+                clocks.add(timer.clock)
+                if timer.parted is not None:
+                    variables.add(timer.parted)
+        return variables, clocks
+
+    def _looked_by(self, rule: int) -> Looked:
+        system = self.system
+        variables = {*self.shared, *system.slots[rule], *system.queues[rule]}
+        variables.update(v for v in system.out[rule] if v is not None)
+        clocks = {*self.shared_clocks, *system.slot_clocks[rule]}
+        for place in system.codes[rule].places:
+            if place.until is not None:
+                variables.update(system.read(place.until, False))
+        variables.update(self._kept_by(rule))
+        if self.size >= READ:
+            for condition in read_by_rule(system.rules[rule])[0]:
+                variables.update(system.read(condition, False))
+        variables, clocks = self._with_timers(variables, clocks)
+        return Looked(tuple(sorted(variables)), tuple(sorted(clocks)))
+
+    def _kept_by(self, rule: int) -> Iterator[int]:
+        """Variables that the rule sets before it rests and sets again later: "I am at it"."""
+        system = self.system
+        points = [i.point for i in system.codes[rule].instructions if isinstance(i, SetPoint)]
+        for point in dict.fromkeys(points):
+            variable = system.world.of_point[point]
+            if points.count(point) > 1 and variable in self.read_by_rules:
+                yield variable
+
+    @property
+    def read_by_rules(self) -> frozenset[int]:
+        """Variables that some rule's condition reads."""
+        conditions = chain.from_iterable(read_by_rule(rule)[0] for rule in self.system.rules)
+        return frozenset(v for c in conditions for v in self.system.read(c, False))
+
+    def _surroundings(self) -> Iterator[Looked]:
+        """Small parts of what bounds time, so that it is known to go on."""
+        system = self.system
+        for bound in self.layout.bounds:
+            yield _of_bound(bound)
+        for timer in system.timers:
+            variables, clocks = self._with_timers({timer.ran_out}, set())
+            yield Looked(tuple(sorted(variables)), tuple(sorted(clocks)))
+        for (room, detector), awaiting in system.world.awaiting.items():
+            world = system.world
+            yield Looked(
+                tuple(sorted({awaiting, world.of_room[room], world.of_point[detector]})), ()
+            )
+
+    # ------------------------------------------------------------ rounds
+
+    def lemmas(self) -> tuple[Formula, ...] | None:
+        """The lemmas of the parts, if they imply the requirement. Raises: TooLarge."""
+        stages: list[Formula] = []
+        for _ in range(MOST_ROUNDS):
+            plain = [(path, KEEP) for path in self.paths]
+            parts = [
+                self.explorer.explored(looked, shape_of(self.relation, looked, plain))
+                for looked in self.looked
+            ]
+            left = [cube for cube in self.bad if all(part.meets(cube) for part in parts)]
+            owned = self._owned(left)
+            facts = [part.formula(self.layout) for part in parts]
+            stages.extend(facts)
+            if owned is not None:
+                return tuple(dict.fromkeys([*stages, *owned, *self.bounds]))
+            narrowed = self._narrowed(parts)
+            if narrowed == self.paths:
+                return None
+            self.paths = narrowed
+        return None
+
+    def _narrowed(self, parts: list[Explored]) -> list[Path]:
+        """The paths that the parts leave, with what they tell of the states before."""
+        shared = frozenset(self.shared_clocks)
+        looking: dict[int, list[int]] = {}
+        for k, part in enumerate(parts):
+            for v in part.looked.variables:
+                if v not in self.shared:
+                    looking.setdefault(v, []).append(k)
+        found: list[Path] = []
+        for path in self.paths:
+            cube: Cube | None = path.before
+            asked = sorted({k for v, _ in path.before.values for k in looking.get(v, ())})
+            for k in asked:
+                if cube is not None:
+                    cube = parts[k].narrowed(cube, shared)
+            if cube is not None:
+                found.append(path if cube == path.before else replace(path, before=cube))
+        return found
+
+    # ------------------------------------------------------------ owners
+
+    def _owned(self, left: list[Cube]) -> list[Formula] | None:
+        """Lemmas that exclude the failing cubes that no part excludes; None: not found."""
+        found: list[Formula] = []
+        of_lit: dict[tuple[int, int], list[Cube]] = {}
+        for cube in left:
+            lit = self._lit_in(cube)
+            if lit is None:
+                return None
+            of_lit.setdefault(lit, []).append(cube)
+        for lit, cubes in of_lit.items():
+            lemmas = self._owners_of(lit, cubes)
+            if lemmas is None:
+                return None
+            found.extend(lemmas)
+        return found
+
+    def _lit_in(self, cube: Cube) -> tuple[int, int] | None:
+        """What has to be lit so that the requirement fails: the first output or flag of the cube."""
+        world = self.system.world
+        outputs = {
+            world.of_point[p.name]
+            for p in self.system.job.points
+            if not p.kind.is_input and p.name in world.of_point
+        }
+        for variable, mask in cube.values:
+            if variable in outputs:
+                return variable, mask
+        return None
+
+    def _owners_of(self, lit: tuple[int, int], cubes: list[Cube]) -> list[Formula] | None:
+        world = self.system.world
+        setting = {
+            rule
+            for rule in self.rules
+            for i in self.system.codes[rule].instructions
+            if isinstance(i, SetPoint) and world.of_point[i.point] == lit[0]
+        }
+        told = [_Change(self.system, path, lit, setting) for path in self.paths]
+        parts: list[Explored] = []
+        owners: list[Formula] = []
+        for rule in [NOBODY, *sorted(setting)]:
+            looked = self.nobody if rule == NOBODY else self.looked[self.rules.index(rule)]
+            slots = () if rule == NOBODY else self._rests(rule)
+            shape = shape_of(
+                self.relation,
+                looked,
+                [(change.path, change.of(rule)) for change in told],
+                lit,
+                slots,
+                owns_first=rule == NOBODY,
+            )
+            part = self.explorer.explored(looked, shape)
+            owned = self.explorer.owned(part)
+            if any(owned.meets(cube) for cube in cubes):
+                return None
+            parts.append(part)
+            if owned.zones:
+                owners.append(owned.formula(self.layout))
+        unlit: Formula = within(self.layout, lit[0], self.layout.variables[lit[0]].every & ~lit[1])
+        return [*(part.formula(self.layout) for part in parts), any_of([unlit, *owners])]
+
+    def _rests(self, rule: int) -> tuple[tuple[int, int], ...]:
+        variables = self.layout.variables
+        return tuple((v, variables[v].every & ~IDLE) for v in self.system.slots[rule])
+
+
+def _of_bound(bound: Bound) -> Looked:
+    return Looked(tuple(sorted({v for v, _ in bound.when})), (bound.clock,))
+
+
+class _Change:
+    """What a path does to who is the owner of what is lit."""
+
+    def __init__(
+        self, system: System, path: Path, lit: tuple[int, int], setting: Iterable[int]
+    ) -> None:
+        self.path = path
+        written = {v: (source, bit) for v, source, bit in path.values}
+        facts = dict(path.before.values)
+        begun: list[int] = []
+        running: list[int] = []
+        self.ended: set[int] = set()
+        """Rules of which a run ends."""
+        for rule in sorted(setting):
+            for slot in system.slots[rule]:
+                if slot in written:
+                    source, bit = written[slot]
+                    if source < 0 and bit != IDLE:
+                        begun.append(rule)
+                    elif source < 0:
+                        self.ended.add(rule)
+                elif not facts.get(slot, IDLE) & IDLE:
+                    running.append(rule)
+        self.heirs = list(dict.fromkeys([*begun, *running]))
+        self.sets = lit[0] in written
+        """Whether the path sets what is owned."""
+        self.lights = False
+        self.owner = NOBODY
+        """Who is the owner after it."""
+        if self.sets:
+            source, bit = written[lit[0]]
+            self.lights = source >= 0 or bool(bit & lit[1])
+            if source < 0 and self.heirs:
+                self.owner = self.heirs[0]
+
+    def of(self, rule: int) -> int:
+        """What it means to one rule's part."""
+        if self.sets:
+            if not self.lights:
+                return KEEP
+            return GAIN if rule == self.owner else LOSE
+        heir = self.heir_of(rule)
+        if rule in self.ended and heir is not None:
+            return YIELD
+        if any(self.heir_of(other) == rule for other in self.ended if other != rule):
+            return MAY_GAIN
+        return KEEP
+
+    def heir_of(self, rule: int) -> int | None:
+        """To whom the rule hands over; None: to nobody."""
+        return next((heir for heir in self.heirs if heir != rule), None)
