@@ -11,7 +11,8 @@ a part can come to while it is the owner is explored from the moments at which i
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections import Counter
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import product
 
@@ -20,7 +21,7 @@ from verifier.proof.hull import hull
 from verifier.proof.invariant import constraints_of, merged
 from verifier.proof.moves import Constraint, Discrete, Info, Move, Space, TooLarge
 from verifier.proof.relation import Cube, Path, Relation
-from verifier.proof.zones import Zone, constrained_all, origin
+from verifier.proof.zones import INFINITE, Zone, constrained_all, origin
 from verifier.surroundings.state import FOREVER, Layout
 
 KEEP, GAIN, LOSE, MAY_GAIN, YIELD = range(5)
@@ -183,7 +184,10 @@ class Owned(Space):
 
 @dataclass(frozen=True, slots=True)
 class Looked:
-    """Which variables and clocks of the layout a part looks at, in the order of its own numbers."""
+    """Which variables and clocks of the layout a part looks at, in the order of its own numbers.
+
+    What all parts share comes first, so that they see in one way what touches nothing else.
+    """
 
     variables: tuple[int, ...]
     clocks: tuple[int, ...]
@@ -255,15 +259,15 @@ class Explored:
         for i, clock in enumerate(info.active, 1):
             name = self.looked.clocks[clock]
             if name in shared:
-                high = min(zone[i * info.size] - 1, FOREVER)
-                found[name] = (1 - zone[i], high)
+                bound = zone[i * info.size]
+                found[name] = (1 - zone[i], FOREVER if bound == INFINITE else bound - 1)
         return found
 
-    def formula(self, layout: Layout) -> Formula:
-        """The states of the part with their zones."""
+    def formula(self, layout: Layout, *, timed: bool = True, lit: int = -1) -> Formula:
+        """The states of the part, ``timed`` with their zones; nothing is said of the variable ``lit``."""
         groups: dict[tuple[tuple[int, int, int], ...], list[Discrete]] = {}
         for state, zone in self.zones.items():
-            constraints = constraints_of(self.space, state, zone)
+            constraints = constraints_of(self.space, state, zone) if timed else ()
             groups.setdefault(constraints, []).append(state)
         cubes: list[Formula] = []
         for constraints, here in groups.items():
@@ -272,6 +276,7 @@ class Explored:
                 values = [
                     within(layout, v, mask)
                     for v, mask in zip(self.looked.variables, cube, strict=True)
+                    if v != lit
                 ]
                 cubes.append(all_of([*values, *compared]))
         return any_of(cubes)
@@ -290,7 +295,7 @@ class Explorer:
         self.left = most_work
         """Cells of zones that may still be looked at, over all parts."""
         self.known: dict[Shape, tuple[Part, Zones]] = {}
-        self.known_owned: dict[Shape, Zones] = {}
+        self.known_owned: dict[tuple[Shape, Shape, bool], Zones] = {}
 
     def explored(self, looked: Looked, shape: Shape) -> Explored:
         """The part with its zones. Raises: TooLarge."""
@@ -300,13 +305,19 @@ class Explorer:
             found = self.known[shape] = (space, self._hull(space, None))
         return Explored(looked, *found)
 
-    def owned(self, part: Explored) -> Explored:
-        """The part as long as it is the owner. Raises: TooLarge."""
-        shape = part.space.shape
-        found = self.known_owned.get(shape)
+    def owned(self, part: Explored, shape: Shape, *, timed: bool) -> Explored:
+        """The part as long as it is the owner; not ``timed``: in any of the part's zones.
+
+        ``shape`` is the part's with what each step does to the owner. Raises: TooLarge.
+        """
+        key = (part.space.shape, shape, timed)
+        found = self.known_owned.get(key)
         if found is None:
-            begin = part.space.becomes_owner(part.zones)
-            found = self.known_owned[shape] = self._hull(Owned(part.space), begin)
+            space = Part(shape)
+            begin = space.becomes_owner(part.zones)
+            owned = Owned(space)
+            found = self._hull(owned, begin) if timed else _discrete(owned, begin, part.zones)
+            self.known_owned[key] = found
         return Explored(part.looked, part.space, found)
 
     def _hull(self, space: Space, begin: list[tuple[Discrete, Zone]] | None) -> Zones:
@@ -315,6 +326,22 @@ class Explorer:
         zones = hull(space, most_states=MOST_STATES, most_work=self.left, begin=begin).zones
         self.left -= sum(len(zone) * (1 + len(space.of(state))) for state, zone in zones.items())
         return zones
+
+
+def _discrete(space: Owned, begin: list[tuple[Discrete, Zone]], zones: Zones) -> Zones:
+    """The states that the owner comes to, each with all of its zone in ``zones``."""
+    todo = list(dict.fromkeys(state for state, _ in begin if state in zones))
+    found = {state: zones[state] for state in todo}
+    while todo:
+        state = todo.pop()
+        for move in space.of(state):
+            target = move.target
+            if target not in found and target in zones:
+                entered = space.after(state, zones[state], move)
+                if entered is not None and space.settled(target, entered) is not None:
+                    found[target] = zones[target]
+                    todo.append(target)
+    return found
 
 
 MOST_STATES = 300
@@ -336,43 +363,99 @@ def guards_at(
     return tuple(found)
 
 
-def shape_of(
-    relation: Relation,
-    looked: Looked,
-    paths: Iterable[tuple[Path, int]],
-    lit: tuple[int, int] | None = None,
-    slots: tuple[tuple[int, int], ...] = (),
-    *,
-    owns_first: bool = False,
-) -> Shape:
-    """The shape of a part; each path comes with what it does to the owner of what is ``lit``."""
-    layout = relation.system.layout
-    index = {v: k for k, v in enumerate(looked.variables)}
-    at = {c: k for k, c in enumerate(looked.clocks)}
+@dataclass(frozen=True, slots=True)
+class Owning:
+    """What a rule's part may be the owner of: ``lit``; see :class:`Shape` for the rest."""
 
-    def masks(values: Iterable[tuple[int, int]]) -> Masks:
-        return tuple((index[v], m) for v, m in values if v in index)
+    lit: tuple[int, int]
+    slots: tuple[tuple[int, int], ...] = ()
+    first: bool = False
 
-    steps: dict[Step, None] = {}
-    for path, owner in paths:
-        step = _step(layout, path, index, at, owner)
-        if step is not None:
-            steps.setdefault(step)
-    return Shape(
-        tuple(layout.variables[v].every for v in looked.variables),
-        tuple(layout.greatest[c] for c in looked.clocks),
-        tuple(tuple(masks(when) for when in layout.uses[c]) for c in looked.clocks),
-        tuple(
-            (at[b.clock], masks(b.when), b.limit)
-            for b in layout.bounds
-            if b.clock in at and all(v in index for v, _ in b.when)
-        ),
-        tuple(_begins(layout, start, index) for start in relation.starts),
-        tuple(sorted(steps)),
-        None if lit is None else masks((lit,))[0],
-        masks(slots),
-        owns_first,
-    )
+
+class Projection:
+    """Paths as parts see them; what touches only what is shared is worked out once for all."""
+
+    def __init__(
+        self, relation: Relation, paths: Sequence[Path], shared: Looked, changes: Sequence[int]
+    ) -> None:
+        """``changes`` say of each path what it does to an owner that it does not touch."""
+        self.relation = relation
+        self.paths = paths
+        self.shared = shared
+        self.variables: dict[int, list[int]] = {}
+        self.clocks: dict[int, list[int]] = {}
+        for number, path in enumerate(paths):
+            for v in _variables_of(path):
+                self.variables.setdefault(v, []).append(number)
+            for c in _clocks_of(path):
+                self.clocks.setdefault(c, []).append(number)
+        index, at = _numbers(shared.variables), _numbers(shared.clocks)
+        layout = relation.system.layout
+        self.seen = [
+            _step(layout, path, index, at, change)
+            for path, change in zip(paths, changes, strict=True)
+        ]
+        self.count = Counter(self.seen)
+
+    def shape(
+        self,
+        looked: Looked,
+        changes: Sequence[int] | None = None,
+        owning: Owning | None = None,
+    ) -> Shape:
+        """The shape of a part; ``changes`` say what paths that touch it do to the owner."""
+        layout = self.relation.system.layout
+        index, at = _numbers(looked.variables), _numbers(looked.clocks)
+        shared = len(self.shared.variables), len(self.shared.clocks)
+        shares = looked.variables[: shared[0]] == self.shared.variables
+        shares = shares and looked.clocks[: shared[1]] == self.shared.clocks
+        first, second = shared if shares else (0, 0)
+        touching = {n for v in looked.variables[first:] for n in self.variables.get(v, ())}
+        touching.update(n for c in looked.clocks[second:] for n in self.clocks.get(c, ()))
+        steps: set[Step | None] = set()
+        if shares:
+            away = Counter(self.seen[n] for n in touching)
+            steps.update(step for step, count in self.count.items() if count > away[step])
+        for number in touching:
+            change = KEEP if changes is None else changes[number]
+            steps.add(_step(layout, self.paths[number], index, at, change))
+
+        def masks(values: Iterable[tuple[int, int]]) -> Masks:
+            return tuple((index[v], m) for v, m in values if v in index)
+
+        return Shape(
+            tuple(layout.variables[v].every for v in looked.variables),
+            tuple(layout.greatest[c] for c in looked.clocks),
+            tuple(tuple(masks(when) for when in layout.uses[c]) for c in looked.clocks),
+            tuple(
+                (at[b.clock], masks(b.when), b.limit)
+                for b in layout.bounds
+                if b.clock in at and all(v in index for v, _ in b.when)
+            ),
+            tuple(_begins(layout, start, index) for start in self.relation.starts),
+            tuple(sorted(step for step in steps if step is not None)),
+            None if owning is None else masks((owning.lit,))[0],
+            () if owning is None else masks(owning.slots),
+            owning is not None and owning.first,
+        )
+
+
+def _numbers(names: tuple[int, ...]) -> dict[int, int]:
+    return {name: k for k, name in enumerate(names)}
+
+
+def _variables_of(path: Path) -> set[int]:
+    found = {v for v, _ in path.before.values}
+    found.update(v for v, _, _ in path.values)
+    found.update(source for _, source, _ in path.values if source >= 0)
+    return found
+
+
+def _clocks_of(path: Path) -> set[int]:
+    found = {c for c, _, _ in path.before.clocks}
+    found.update(c for c, _ in path.clocks)
+    found.update(source for _, source in path.clocks if source >= 0)
+    return found
 
 
 def _step(

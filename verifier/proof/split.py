@@ -30,7 +30,7 @@ from dataclasses import replace
 from itertools import chain
 
 from verifier.model.job import read_by_rule
-from verifier.proof.formula import Formula, any_of, within
+from verifier.proof.formula import YES, Formula, any_of, within
 from verifier.proof.lemmas import bound_lemmas
 from verifier.proof.moves import TooLarge
 from verifier.proof.parts import (
@@ -42,20 +42,21 @@ from verifier.proof.parts import (
     Explored,
     Explorer,
     Looked,
-    shape_of,
+    Owning,
+    Projection,
 )
 from verifier.proof.relation import Cube, Path, Relation
 from verifier.simulate.program import SetPoint
 from verifier.simulate.system import IDLE, System
 from verifier.surroundings.state import Bound
 
-MOST_ROUNDS = 12
-"""Rounds of narrowing with parts of one size."""
+MOST_ROUNDS = 60
+"""Rounds of narrowing with parts of one size: in a chain of rules each comes one rule further."""
 
-MOST_WORK = 3_000_000
-"""Cells of zones over all parts and rounds: some seconds of a quiet machine."""
+MOST_WORK = 150_000
+"""Cells of zones over all parts and rounds: about a second of a quiet machine."""
 
-FEWEST = 4
+FEWEST = 2
 """Rules that can rest in a slice that is taken apart."""
 
 NOBODY = -1
@@ -95,7 +96,7 @@ class _Split:
         self.bad = [*relation.bad, *(path.before for path in relation.paths if path.endless)]
         self.shared, self.shared_clocks = self._shared()
         self.rules = [r for r, code in enumerate(self.system.codes) if code.places]
-        self.nobody = Looked(tuple(sorted(self.shared)), tuple(sorted(self.shared_clocks)))
+        self.nobody = self._looking(set(), set())
         self.looked = [self._looked_by(rule) for rule in self.rules]
         for other in self._surroundings():
             if not any(other.is_in(looked) for looked in self.looked):
@@ -135,9 +136,9 @@ class _Split:
 
     def _looked_by(self, rule: int) -> Looked:
         system = self.system
-        variables = {*self.shared, *system.slots[rule], *system.queues[rule]}
+        variables = {*system.slots[rule], *system.queues[rule]}
         variables.update(v for v in system.out[rule] if v is not None)
-        clocks = {*self.shared_clocks, *system.slot_clocks[rule]}
+        clocks = set(system.slot_clocks[rule])
         for place in system.codes[rule].places:
             if place.until is not None:
                 variables.update(system.read(place.until, False))
@@ -145,8 +146,18 @@ class _Split:
         if self.size >= READ:
             for condition in read_by_rule(system.rules[rule])[0]:
                 variables.update(system.read(condition, False))
-        variables, clocks = self._with_timers(variables, clocks)
-        return Looked(tuple(sorted(variables)), tuple(sorted(clocks)))
+        return self._looking(*self._with_timers(variables, clocks))
+
+    def _looking(self, variables: set[int], clocks: set[int]) -> Looked:
+        """What is shared, and that, with the clocks that bound how long it can stay."""
+        looked = variables | self.shared
+        clocks = clocks | {
+            bound.clock for bound in self.layout.bounds if all(v in looked for v, _ in bound.when)
+        }
+        return Looked(
+            (*sorted(self.shared), *sorted(variables - self.shared)),
+            (*sorted(self.shared_clocks), *sorted(clocks - self.shared_clocks)),
+        )
 
     def _kept_by(self, rule: int) -> Iterator[int]:
         """Variables that the rule sets before it rests and sets again later: "I am at it"."""
@@ -183,26 +194,32 @@ class _Split:
         """The lemmas of the parts, if they imply the requirement. Raises: TooLarge."""
         stages: list[Formula] = []
         for _ in range(MOST_ROUNDS):
-            plain = [(path, KEEP) for path in self.paths]
+            seen = Projection(self.relation, self.paths, self.nobody, [KEEP] * len(self.paths))
             parts = [
-                self.explorer.explored(looked, shape_of(self.relation, looked, plain))
-                for looked in self.looked
+                self.explorer.explored(looked, seen.shape(looked))
+                for looked in [self.nobody, *self.looked]
             ]
             left = [cube for cube in self.bad if all(part.meets(cube) for part in parts)]
-            owned = self._owned(left)
+            owned = self._owned(left, parts)
             facts = [part.formula(self.layout) for part in parts]
             stages.extend(facts)
             if owned is not None:
-                return tuple(dict.fromkeys([*stages, *owned, *self.bounds]))
-            narrowed = self._narrowed(parts)
+                found = dict.fromkeys([*stages, *owned, *self.bounds])
+                return tuple(lemma for lemma in found if lemma != YES)
+            narrowed = self._narrowed(parts[1:], frozenset())
+            if narrowed == self.paths:
+                # Times last: they make paths differ that are like each other else.
+                narrowed = self._narrowed(parts[1:], frozenset(self.shared_clocks))
             if narrowed == self.paths:
                 return None
             self.paths = narrowed
         return None
 
-    def _narrowed(self, parts: list[Explored]) -> list[Path]:
-        """The paths that the parts leave, with what they tell of the states before."""
-        shared = frozenset(self.shared_clocks)
+    def _narrowed(self, parts: list[Explored], shared: frozenset[int]) -> list[Path]:
+        """The paths that the parts leave, with what they tell of the states before.
+
+        Of clocks they tell of those that are ``shared``.
+        """
         looking: dict[int, list[int]] = {}
         for k, part in enumerate(parts):
             for v in part.looked.variables:
@@ -221,7 +238,7 @@ class _Split:
 
     # ------------------------------------------------------------ owners
 
-    def _owned(self, left: list[Cube]) -> list[Formula] | None:
+    def _owned(self, left: list[Cube], parts: list[Explored]) -> list[Formula] | None:
         """Lemmas that exclude the failing cubes that no part excludes; None: not found."""
         found: list[Formula] = []
         of_lit: dict[tuple[int, int], list[Cube]] = {}
@@ -231,10 +248,10 @@ class _Split:
                 return None
             of_lit.setdefault(lit, []).append(cube)
         for lit, cubes in of_lit.items():
-            lemmas = self._owners_of(lit, cubes)
-            if lemmas is None:
+            lemma = self._owners_of(lit, cubes, parts)
+            if lemma is None:
                 return None
-            found.extend(lemmas)
+            found.append(lemma)
         return found
 
     def _lit_in(self, cube: Cube) -> tuple[int, int] | None:
@@ -250,37 +267,42 @@ class _Split:
                 return variable, mask
         return None
 
-    def _owners_of(self, lit: tuple[int, int], cubes: list[Cube]) -> list[Formula] | None:
-        world = self.system.world
-        setting = {
-            rule
-            for rule in self.rules
-            for i in self.system.codes[rule].instructions
-            if isinstance(i, SetPoint) and world.of_point[i.point] == lit[0]
-        }
+    def _owners_of(
+        self, lit: tuple[int, int], cubes: list[Cube], parts: list[Explored]
+    ) -> Formula | None:
+        """That it is unlit or one of the owners is where it can be; None: one of them can fail."""
+        setting = [rule for rule in self.rules if self._sets(rule, lit[0])]
         told = [_Change(self.system, path, lit, setting) for path in self.paths]
-        parts: list[Explored] = []
-        owners: list[Formula] = []
-        for rule in [NOBODY, *sorted(setting)]:
-            looked = self.nobody if rule == NOBODY else self.looked[self.rules.index(rule)]
-            slots = () if rule == NOBODY else self._rests(rule)
-            shape = shape_of(
-                self.relation,
-                looked,
-                [(change.path, change.of(rule)) for change in told],
-                lit,
-                slots,
-                owns_first=rule == NOBODY,
-            )
-            part = self.explorer.explored(looked, shape)
-            owned = self.explorer.owned(part)
-            if any(owned.meets(cube) for cube in cubes):
+        away = [change.elsewhere for change in told]
+        seen = Projection(self.relation, self.paths, self.nobody, away)
+        every = self.layout.variables[lit[0]].every
+        found: list[Formula] = [within(self.layout, lit[0], every & ~lit[1])]
+        for rule in [NOBODY, *setting]:
+            nobody = rule == NOBODY
+            part = parts[0 if nobody else 1 + self.rules.index(rule)]
+            owning = Owning(lit, () if nobody else self._rests(rule), nobody)
+            if nobody:
+                away = [change.of(NOBODY) for change in told]
+                alone = Projection(self.relation, self.paths, self.nobody, away)
+                shape = alone.shape(part.looked, away, owning)
+            else:
+                changes = [change.of(rule) for change in told]
+                shape = seen.shape(part.looked, changes, owning)
+            for timed in (False, True):
+                owned = self.explorer.owned(part, shape, timed=timed)
+                if not any(owned.meets(cube) for cube in cubes):
+                    found.append(owned.formula(self.layout, timed=timed, lit=lit[0]))
+                    break
+            else:
                 return None
-            parts.append(part)
-            if owned.zones:
-                owners.append(owned.formula(self.layout))
-        unlit: Formula = within(self.layout, lit[0], self.layout.variables[lit[0]].every & ~lit[1])
-        return [*(part.formula(self.layout) for part in parts), any_of([unlit, *owners])]
+        return any_of(found)
+
+    def _sets(self, rule: int, variable: int) -> bool:
+        of_point = self.system.world.of_point
+        return any(
+            isinstance(i, SetPoint) and of_point[i.point] == variable
+            for i in self.system.codes[rule].instructions
+        )
 
     def _rests(self, rule: int) -> tuple[tuple[int, int], ...]:
         variables = self.layout.variables
@@ -338,6 +360,11 @@ class _Change:
         if any(self.heir_of(other) == rule for other in self.ended if other != rule):
             return MAY_GAIN
         return KEEP
+
+    @property
+    def elsewhere(self) -> int:
+        """What it means to the part of a rule whose runs it does not touch."""
+        return LOSE if self.sets and self.lights else KEEP
 
     def heir_of(self, rule: int) -> int | None:
         """To whom the rule hands over; None: to nobody."""
