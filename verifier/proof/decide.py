@@ -93,8 +93,8 @@ def _safety(question: Question) -> Verdict:
     match _answer(question):
         case Breaks(timeline, method):
             return Refuted(run_of(question, timeline, question.system.bad), None, method)
-        case Open(depth, reason):
-            return Undecided(reason, depth)
+        case Open(depth, reason, held_up):
+            return Undecided(reason, depth, held_up)
         case (certificate, method):
             vacuous, why = vacuity(question)
             return Proved(certificate, None, vacuous, why, None, method)
@@ -105,7 +105,7 @@ def _possible(question: Question) -> Verdict:
         case Breaks(timeline, method):
             run = run_of(question, timeline, question.system.bad)
             return Proved(None, run, False, "", None, method)
-        case Open(depth, reason):
-            return Undecided(reason, depth)
+        case Open(depth, reason, held_up):
+            return Undecided(reason, depth, held_up)
         case (certificate, method):
             return Refuted(None, certificate, method)

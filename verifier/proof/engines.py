@@ -25,7 +25,7 @@ from verifier.proof.moves import Moves, TooLarge
 from verifier.proof.question import Budget, Question
 from verifier.proof.silent import lifted
 from verifier.proof.spacer import invariant_by_spacer
-from verifier.proof.split import is_hard, split_lemmas
+from verifier.proof.split import Stuck, is_hard, split_lemmas
 from verifier.proof.timing import Timeline
 from verifier.proof.verdict import LimitMet, Reason, RunComesToAStop
 
@@ -69,10 +69,11 @@ class Breaks:
 
 @dataclass(frozen=True, slots=True)
 class Open:
-    """Neither was found: why, and how many happenings deep the search went."""
+    """Neither was found: why, how many happenings deep the search went, and what held it up."""
 
     depth: int
     reason: Reason
+    held_up: str = ""
 
 
 def holds_or_breaks(question: Question, *, apart: bool = True) -> Holds | Breaks | Open:
@@ -93,10 +94,12 @@ def holds_or_breaks(question: Question, *, apart: bool = True) -> Holds | Breaks
 
 def _searched(question: Question, *, apart: bool) -> Holds | Breaks | Open:
     pinned = question.pinned()
+    held_up = ""
     if apart and is_hard(question.system):
         answer = _apart(question, pinned)
-        if answer is not None:
+        if not isinstance(answer, Stuck):
             return answer
+        held_up = answer.rule
     quick = Budget(question.left_s, FEW_STATES, 4 * FEW_STATES, LITTLE_WORK)
     try:
         return by_zones(question, pinned, quick)
@@ -124,17 +127,17 @@ def _searched(question: Question, *, apart: bool) -> Holds | Breaks | Open:
     found = unrolling.search(DEEPEST, question.left_s)
     if isinstance(found, Timeline):
         return Breaks(found, "bounded search")
-    return Open(found.depth, LimitMet())
+    return Open(found.depth, LimitMet(), held_up)
 
 
-def _apart(question: Question, pinned: Question | None) -> Holds | Breaks | None:
-    """The answer of a slice taken apart; None if it gives none. Raises: EndlessChainFound."""
+def _apart(question: Question, pinned: Question | None) -> Holds | Breaks | Stuck:
+    """The answer of a slice taken apart, or where that came to its end. Raises: EndlessChainFound."""
     first = Budget(question.left_s, FEW_STATES, 4 * FEW_STATES, FIRST_WORK)
     try:
         return by_zones(question, pinned, first)
     except TooLarge:
-        lemmas = split_lemmas(question.relation)
-    return None if lemmas is None else Holds(lemmas, "parts", sure=False)
+        found = split_lemmas(question.relation)
+    return found if isinstance(found, Stuck) else Holds(found, "parts", sure=False)
 
 
 def by_zones(question: Question, pinned: Question | None, budget: Budget) -> Holds | Breaks:

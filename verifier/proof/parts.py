@@ -21,7 +21,7 @@ from verifier.proof.hull import hull
 from verifier.proof.invariant import constraints_of, merged
 from verifier.proof.moves import Constraint, Discrete, Info, Move, Space, TooLarge
 from verifier.proof.relation import Cube, Path, Relation
-from verifier.proof.zones import INFINITE, Zone, constrained_all, origin
+from verifier.proof.zones import INFINITE, Zone, constrained_all, includes, origin
 from verifier.surroundings.state import FOREVER, Layout
 
 KEEP, GAIN, LOSE, MAY_GAIN, YIELD = range(5)
@@ -208,6 +208,13 @@ class Explored:
     def meets(self, cube: Cube) -> bool:
         """Whether a state of the part can be in a cube of the system."""
         return any(True for _ in self._in(cube))
+
+    def is_within(self, other: Explored) -> bool:
+        """Whether all that this part comes to is in the other's zones (they look at the same)."""
+        return all(
+            state in other.zones and includes(other.zones[state], zone)
+            for state, zone in self.zones.items()
+        )
 
     def _in(self, cube: Cube) -> Iterable[tuple[Discrete, Zone]]:
         index = {v: k for k, v in enumerate(self.looked.variables)}

@@ -26,7 +26,7 @@ Measured
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import chain
 
 from verifier.model.job import read_by_rule
@@ -67,17 +67,27 @@ def is_hard(system: System) -> bool:
     return sum(bool(code.places) for code in system.codes) >= FEWEST
 
 
-def split_lemmas(relation: Relation, most_work: int = MOST_WORK) -> tuple[Formula, ...] | None:
-    """Lemmas from the parts of a slice that together imply the requirement; None: not found."""
+@dataclass(frozen=True, slots=True)
+class Stuck:
+    """No proof was found: the rule of which it could not be shown, if it is one."""
+
+    rule: str = ""
+
+
+def split_lemmas(relation: Relation, most_work: int = MOST_WORK) -> tuple[Formula, ...] | Stuck:
+    """Lemmas from the parts of a slice that together imply the requirement."""
     explorer = Explorer(most_work)
+    stuck = Stuck()
     for size in SIZES:
+        split = _Split(relation, explorer, size)
         try:
-            lemmas = _Split(relation, explorer, size).lemmas()
+            lemmas = split.lemmas()
         except TooLarge:
-            return None
+            return split.stuck or stuck
         if lemmas is not None:
             return lemmas
-    return None
+        stuck = split.stuck or stuck
+    return stuck
 
 
 OWN, READ = range(2)
@@ -92,6 +102,7 @@ class _Split:
         self.layout = relation.system.layout
         self.explorer = explorer
         self.size = size
+        self.stuck: Stuck | None = None
         self.paths = [path for path in relation.paths if not path.endless]
         self.bad = [*relation.bad, *(path.before for path in relation.paths if path.endless)]
         self.shared, self.shared_clocks = self._shared()
@@ -192,7 +203,8 @@ class _Split:
 
     def lemmas(self) -> tuple[Formula, ...] | None:
         """The lemmas of the parts, if they imply the requirement. Raises: TooLarge."""
-        stages: list[Formula] = []
+        stages: list[list[Explored]] = []
+        timed = False
         for _ in range(MOST_ROUNDS):
             seen = Projection(self.relation, self.paths, self.nobody, [KEEP] * len(self.paths))
             parts = [
@@ -201,19 +213,28 @@ class _Split:
             ]
             left = [cube for cube in self.bad if all(part.meets(cube) for part in parts)]
             owned = self._owned(left, parts)
-            facts = [part.formula(self.layout) for part in parts]
-            stages.extend(facts)
+            stages.append(parts)
             if owned is not None:
-                found = dict.fromkeys([*stages, *owned, *self.bounds])
+                found = dict.fromkeys([*self._facts(stages), *owned, *self.bounds])
                 return tuple(lemma for lemma in found if lemma != YES)
-            narrowed = self._narrowed(parts[1:], frozenset())
+            shared = frozenset(self.shared_clocks) if timed else frozenset[int]()
+            narrowed = self._narrowed(parts[1:], shared)
             if narrowed == self.paths:
+                if timed:
+                    return None
                 # Times last: they make paths differ that are like each other else.
+                timed = True
                 narrowed = self._narrowed(parts[1:], frozenset(self.shared_clocks))
-            if narrowed == self.paths:
-                return None
             self.paths = narrowed
         return None
+
+    def _facts(self, stages: list[list[Explored]]) -> Iterator[Formula]:
+        """What is true of the parts in all rounds, without what a later round says better."""
+        last = stages[-1]
+        for parts in stages:
+            for k, part in enumerate(parts):
+                if parts is last or not last[k].is_within(part):
+                    yield part.formula(self.layout)
 
     def _narrowed(self, parts: list[Explored], shared: frozenset[int]) -> list[Path]:
         """The paths that the parts leave, with what they tell of the states before.
@@ -294,6 +315,7 @@ class _Split:
                     found.append(owned.formula(self.layout, timed=timed, lit=lit[0]))
                     break
             else:
+                self.stuck = Stuck("" if nobody else self.system.rules[rule].name)
                 return None
         return any_of(found)
 
