@@ -25,7 +25,7 @@ from verifier.proof.moves import Moves, TooLarge
 from verifier.proof.question import Budget, Question
 from verifier.proof.silent import lifted
 from verifier.proof.spacer import invariant_by_spacer
-from verifier.proof.split import Stuck, is_hard, split_lemmas
+from verifier.proof.split import FEWEST, Stuck, resting, split_lemmas
 from verifier.proof.timing import Timeline
 from verifier.proof.verdict import LimitMet, Reason, RunComesToAStop
 
@@ -41,6 +41,9 @@ FIRST_WORK = 4_000
 
 SEARCH_S = 8.0
 """Seconds for each of the first two bounded searches, which take tenths as a rule."""
+
+WIDE = 8
+"""Rules that can rest from which on a shallow failure is looked for before a slice is taken apart."""
 
 SHALLOW, DEEPER, DEEPEST = 2, 6, 40
 """Happenings up to which a failure is looked for before lemmas are mined, after, and at the end."""
@@ -95,18 +98,22 @@ def holds_or_breaks(question: Question, *, apart: bool = True) -> Holds | Breaks
 def _searched(question: Question, *, apart: bool) -> Holds | Breaks | Open:
     pinned = question.pinned()
     held_up = ""
-    if apart and is_hard(question.system):
-        answer = _apart(question, pinned)
+    relation = question.relation
+    unrolling: Unrolling | None = None
+    rules = resting(question.system)
+    if apart and rules >= FEWEST:
+        if rules >= WIDE:
+            unrolling = Unrolling(relation, question.moves)
+        answer = _apart(question, pinned, unrolling)
         if not isinstance(answer, Stuck):
             return answer
         held_up = answer.rule
-    quick = Budget(question.left_s, FEW_STATES, 4 * FEW_STATES, LITTLE_WORK)
     try:
-        return by_zones(question, pinned, quick)
+        return by_zones(question, pinned, _quick(question))
     except TooLarge:
         pass
-    relation = question.relation
-    unrolling = Unrolling(relation, question.moves)
+    if unrolling is None:
+        unrolling = Unrolling(relation, question.moves)
     found = unrolling.search(SHALLOW, min(SEARCH_S, question.left_s))
     if isinstance(found, Timeline):
         return Breaks(found, "bounded search")
@@ -130,14 +137,36 @@ def _searched(question: Question, *, apart: bool) -> Holds | Breaks | Open:
     return Open(found.depth, LimitMet(), held_up)
 
 
-def _apart(question: Question, pinned: Question | None) -> Holds | Breaks | Stuck:
+def _apart(
+    question: Question, pinned: Question | None, unrolling: Unrolling | None
+) -> Holds | Breaks | Stuck:
     """The answer of a slice taken apart, or where that came to its end. Raises: EndlessChainFound."""
     first = Budget(question.left_s, FEW_STATES, 4 * FEW_STATES, FIRST_WORK)
     try:
         return by_zones(question, pinned, first)
     except TooLarge:
-        found = split_lemmas(question.relation)
+        pass
+    if unrolling is not None:
+        shallow = unrolling.search(SHALLOW, min(SEARCH_S, question.left_s))
+        if isinstance(shallow, Timeline):
+            return _as_zones_tell(question, pinned, Breaks(shallow, "bounded search"))
+    found = split_lemmas(question.relation)
     return found if isinstance(found, Stuck) else Holds(found, "parts", sure=False)
+
+
+def _quick(question: Question) -> Budget:
+    return Budget(question.left_s, FEW_STATES, 4 * FEW_STATES, LITTLE_WORK)
+
+
+def _as_zones_tell(question: Question, pinned: Question | None, found: Breaks) -> Holds | Breaks:
+    """The failure that zones find, which is the earliest; ``found`` if it takes them too long.
+
+    Raises: EndlessChainFound.
+    """
+    try:
+        return by_zones(question, pinned, _quick(question))
+    except TooLarge:
+        return found
 
 
 def by_zones(question: Question, pinned: Question | None, budget: Budget) -> Holds | Breaks:

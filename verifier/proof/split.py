@@ -53,8 +53,8 @@ from verifier.surroundings.state import Bound
 MOST_ROUNDS = 60
 """Rounds of narrowing with parts of one size: in a chain of rules each comes one rule further."""
 
-MOST_WORK = 150_000
-"""Cells of zones over all parts and rounds: about a second of a quiet machine."""
+WORK, WORK_OF_RULE = 20_000, 1_500
+"""Cells of zones over all parts and rounds: some tenths of a second of a quiet machine."""
 
 FEWEST = 2
 """Rules that can rest in a slice that is taken apart."""
@@ -62,9 +62,9 @@ FEWEST = 2
 NOBODY = -1
 
 
-def is_hard(system: System) -> bool:
-    """Whether so many rules can rest that taking a slice apart is likely to pay."""
-    return sum(bool(code.places) for code in system.codes) >= FEWEST
+def resting(system: System) -> int:
+    """How many rules of a slice can rest: from :data:`FEWEST` on taking it apart is likely to pay."""
+    return sum(bool(code.places) for code in system.codes)
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,9 +74,9 @@ class Stuck:
     rule: str = ""
 
 
-def split_lemmas(relation: Relation, most_work: int = MOST_WORK) -> tuple[Formula, ...] | Stuck:
+def split_lemmas(relation: Relation) -> tuple[Formula, ...] | Stuck:
     """Lemmas from the parts of a slice that together imply the requirement."""
-    explorer = Explorer(most_work)
+    explorer = Explorer(WORK + WORK_OF_RULE * resting(relation.system))
     stuck = Stuck()
     for size in SIZES:
         split = _Split(relation, explorer, size)
@@ -189,7 +189,11 @@ class _Split:
         """Small parts of what bounds time, so that it is known to go on."""
         system = self.system
         for bound in self.layout.bounds:
-            yield _of_bound(bound)
+            alone = _of_bound(bound)
+            if self.size >= READ:
+                yield self._looking(set(alone.variables), set(alone.clocks))
+            else:
+                yield alone
         for timer in system.timers:
             variables, clocks = self._with_timers({timer.ran_out}, set())
             yield Looked(tuple(sorted(variables)), tuple(sorted(clocks)))
