@@ -191,6 +191,163 @@ def shutter(size: int, bound_s: int) -> str:
     )
 
 
+SHORTEST_S, LONGEST_S = 30, 7200
+"""The waits of :func:`timers`: from half a minute to two hours."""
+
+
+def waits_of(size: int) -> list[int]:
+    """Unequal waits in seconds, evenly spaced on a logarithmic scale.
+
+    >>> waits_of(6)
+    [30, 90, 269, 804, 2406, 7200]
+    """
+    last = max(size - 1, 1)
+    ratio = LONGEST_S / SHORTEST_S
+    return [round(LONGEST_S / ratio ** ((last - n) / last)) for n in range(last + 1)][-size:]
+
+
+def timers(size: int, bound_s: int) -> str:
+    """Detectors with a timer each on one lamp, from a toilet's half minute to a store's two hours.
+
+    As in a corridor whoever ends first switches off, so it is off when the timer of the last
+    detection has run out, at the latest. That takes the longest wait if it is the longest timer's.
+    """
+    seen = [f"motion_{n} becomes occupied" for n in _numbers(size)]
+    rules = [
+        f"rule timer_{n}\n  retriggerable\n  upon motion_{n} becomes occupied\n"
+        f"  do\n    light on\n    wait {wait} s\n    light off\nend rule"
+        for n, wait in enumerate(waits_of(size), 1)
+    ]
+    return _lines(
+        *(f'detector motion_{n} "PIR {n}"' for n in _numbers(size)),
+        'lamp light "Light" 40 W',
+        *rules,
+        _off_after(seen, "light", bound_s),
+    )
+
+
+HALL_RULES = 8
+"""Rules of :func:`hall` beside those of its detectors."""
+
+
+def hall(size: int, bound_s: int) -> str:
+    """A hall of ``size`` rules: scenes, an override, sweeps, and a detector for each other rule.
+
+    While the caretaker keeps the light on for two hours, no detector's timer switches it off;
+    during a show no detector switches it on. Only detections, the two buttons and the aisle door
+    switch it on, and each has a timer of two hours at most: off two hours after the last of them,
+    and not before if it was kept on.
+    """
+    count = size - HALL_RULES
+    waits = waits_of(count + 1)[:-1]
+    walks = [
+        f"rule walk_{n}\n  retriggerable\n  upon motion_{n} becomes occupied\n"
+        f"  provided show is no{' and aisle is off' if n % 3 == 0 else ''}\n  do\n    hall on\n"
+        f"    wait {wait} s\n    if kept is no then\n      hall off\n    end if\nend rule"
+        for n, wait in enumerate(waits, 1)
+    ]
+    events = [f"motion_{n} becomes occupied" for n in range(1, count + 1)]
+    events += ["work pressed", "keep pressed", "aisle_door becomes open"]
+    return _lines(
+        *(f'detector motion_{n} "PIR {n} in the hall"' for n in range(1, count + 1)),
+        _HALL,
+        *walks,
+        _off_after(events, "hall", bound_s),
+    )
+
+
+_HALL = """\
+button work "Scene: work"
+button begin "Scene: the show begins"
+button finish "Scene: the show is over"
+button keep "Caretaker: keep it on"
+contact aisle_door "Door of the aisle"
+lamp hall "Hall light" 800 W
+lamp stage "Stage light" 400 W
+lamp aisle "Aisle light" 60 W
+flag show "A show is on"
+flag kept "The light is kept on"
+rule work_light
+  retriggerable
+  upon work pressed
+  do
+    show no
+    stage off
+    hall on
+    wait 90 min
+    if kept is no then
+      hall off
+    end if
+end rule
+rule show_begins
+  upon begin pressed
+  do
+    show yes
+    if kept is no then
+      hall off
+    end if
+    stage on
+    aisle on
+end rule
+rule show_ends
+  upon finish pressed
+  do
+    show no
+    stage off
+end rule
+rule keep_on
+  retriggerable
+  upon keep pressed
+  do
+    kept yes
+    hall on
+    wait 2 h
+    kept no
+    hall off
+end rule
+rule aisle_light
+  retriggerable
+  upon aisle_door becomes open
+  upon stage becomes off
+  do
+    aisle on
+    wait 10 min
+    if show is no then
+      aisle off
+    end if
+end rule
+rule door_light
+  non-retriggerable
+  upon aisle_door becomes open provided show is no
+  do
+    hall on
+    wait 5 min
+    if kept is no then
+      hall off
+    end if
+end rule
+rule late_sweep
+  upon at 23:30
+  do
+    show no
+    stage off
+    aisle off
+    if kept is no then
+      hall off
+    end if
+end rule
+rule night_sweep
+  upon at 02:00
+  do
+    cancel keep_on
+    kept no
+    show no
+    hall off
+    stage off
+    aisle off
+end rule"""
+
+
 FAMILIES: tuple[Family, ...] = (
     Family(
         "corridor",
@@ -236,6 +393,21 @@ FAMILIES: tuple[Family, ...] = (
         chain,
         lambda size: 10 * size,
         (2, 4, 6, 8),
+    ),
+    Family(
+        "timers",
+        "n timers of 30 s to 2 h, a detector each, on one lamp",
+        timers,
+        lambda size: LONGEST_S,
+        (3, 6, 12, 24),
+    ),
+    Family(
+        "hall",
+        "n rules of a hall: scenes, an override, sweeps, detectors",
+        hall,
+        lambda size: LONGEST_S,
+        (10, 20, 40, 60),
+        least=HALL_RULES,
     ),
     Family(
         "shutter",

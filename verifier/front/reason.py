@@ -55,14 +55,25 @@ def reason(requirement: Requirement, verdict: Verdict) -> str:
         case Refuted(run):
             assert run is not None
             return _refuted(requirement, run)
-        case Undecided(why, depth):
+        case Undecided(why, depth, held_up):
             # Not "no run of that length fails": one may have been found that could not be used.
             searched = f" The search went {counted(depth, 'happening')} deep." if depth > 0 else ""
-            return f"{_sentence(undecided_words(why))}{searched}"
+            return f"{_sentence(undecided_words(why))}{searched}{_held_up(held_up)}"
         case Answered():
             return _answered(verdict)
         case _:
             assert_never(verdict)
+
+
+def _held_up(rule: str) -> str:
+    """What stood in the way of a proof rule by rule, and what helps; empty if nothing is known."""
+    if not rule:
+        return ""
+    return (
+        f" Taken rule by rule, it could not be shown of {rule}: what {rule} relies on other rules "
+        "for can be a requirement of its own, and what it relies on outside an assumption; "
+        f"or ask for the part that {rule} plays in it alone."
+    )
 
 
 def undecided_words(why: Reason) -> str:

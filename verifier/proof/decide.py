@@ -10,7 +10,7 @@ import time
 from dataclasses import replace
 
 from verifier.model.job import Job, LeadsTo, MeasureLongest, Possible, Requirement
-from verifier.proof.checker import NotChecked
+from verifier.proof.checker import EvidenceFailed, NotChecked
 from verifier.proof.engines import Breaks, Holds, Open, holds_or_breaks
 from verifier.proof.evidence import certified, run_of
 from verifier.proof.fit import NoRealRun
@@ -19,6 +19,7 @@ from verifier.proof.moves import TooLarge
 from verifier.proof.question import Budget, NotOnTheWhole, Question
 from verifier.proof.vacuity import vacuity
 from verifier.proof.verdict import (
+    Certificate,
     LimitMet,
     ProofNotChecked,
     Proved,
@@ -75,24 +76,36 @@ def _decided(question: Question) -> Verdict:
         return Undecided(RunNotOnTheWhole(str(failure)), 0)
 
 
+def _answer(question: Question) -> Breaks | Open | tuple[Certificate, str]:
+    """A path, or why there is none to be had, or a checked certificate and how it was found."""
+    result = holds_or_breaks(question)
+    if isinstance(result, Holds) and not result.sure:
+        try:
+            return certified(question, result.lemmas), result.method
+        except (EvidenceFailed, NotChecked):
+            result = holds_or_breaks(question, apart=False)
+    if isinstance(result, Holds):
+        return certified(question, result.lemmas), result.method
+    return result
+
+
 def _safety(question: Question) -> Verdict:
-    match holds_or_breaks(question):
+    match _answer(question):
         case Breaks(timeline, method):
             return Refuted(run_of(question, timeline, question.system.bad), None, method)
-        case Open(depth, reason):
-            return Undecided(reason, depth)
-        case Holds(lemmas, method):
-            certificate = certified(question, lemmas)
+        case Open(depth, reason, held_up):
+            return Undecided(reason, depth, held_up)
+        case (certificate, method):
             vacuous, why = vacuity(question)
             return Proved(certificate, None, vacuous, why, None, method)
 
 
 def _possible(question: Question) -> Verdict:
-    match holds_or_breaks(question):
+    match _answer(question):
         case Breaks(timeline, method):
             run = run_of(question, timeline, question.system.bad)
             return Proved(None, run, False, "", None, method)
-        case Open(depth, reason):
-            return Undecided(reason, depth)
-        case Holds(lemmas, method):
-            return Refuted(None, certified(question, lemmas), method)
+        case Open(depth, reason, held_up):
+            return Undecided(reason, depth, held_up)
+        case (certificate, method):
+            return Refuted(None, certificate, method)

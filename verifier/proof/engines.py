@@ -1,8 +1,10 @@
 """The engines in their order: whether a monitor is ever seen to fail, by lemmas or by a path.
 
 Hull zones (is there nothing to fear?), exact zones breadth first (the shortest run, or that there
-is none), both at first over the variables that matter (:mod:`verifier.proof.silent`), and for what
-has too many discrete states bounded search, mined lemmas and Spacer. None is trusted: what they
+is none), both at first over the variables that matter (:mod:`verifier.proof.silent`); where many
+rules work together the slice is taken apart before they have their turn in full
+(:mod:`verifier.proof.split`); and for what has too many discrete states bounded search, mined
+lemmas and Spacer. None is trusted: what they
 find is checked as evidence.
 """
 
@@ -23,6 +25,7 @@ from verifier.proof.moves import Moves, TooLarge
 from verifier.proof.question import Budget, Question
 from verifier.proof.silent import lifted
 from verifier.proof.spacer import invariant_by_spacer
+from verifier.proof.split import FEWEST, Stuck, resting, split_lemmas
 from verifier.proof.timing import Timeline
 from verifier.proof.verdict import LimitMet, Reason, RunComesToAStop
 
@@ -33,8 +36,14 @@ LITTLE_WORK = 400_000
 Half a second of a quiet machine; counted, not timed, so that a busy one gives the same answer.
 """
 
+FIRST_WORK = 4_000
+"""What they are given before the slice is taken apart: a run of few happenings is found in it."""
+
 SEARCH_S = 8.0
 """Seconds for each of the first two bounded searches, which take tenths as a rule."""
+
+WIDE = 8
+"""Rules that can rest from which on a shallow failure is looked for before a slice is taken apart."""
 
 SHALLOW, DEEPER, DEEPEST = 2, 6, 40
 """Happenings up to which a failure is looked for before lemmas are mined, after, and at the end."""
@@ -46,6 +55,11 @@ class Holds:
 
     lemmas: tuple[Formula, ...]
     method: str
+    sure: bool = True
+    """Whether a certificate that does not pass is the tool's fault.
+
+    Not of lemmas from parts of a slice: whether time goes on may hang on more than they look at.
+    """
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,18 +72,19 @@ class Breaks:
 
 @dataclass(frozen=True, slots=True)
 class Open:
-    """Neither was found: why, and how many happenings deep the search went."""
+    """Neither was found: why, how many happenings deep the search went, and what held it up."""
 
     depth: int
     reason: Reason
+    held_up: str = ""
 
 
-def holds_or_breaks(question: Question) -> Holds | Breaks | Open:
+def holds_or_breaks(question: Question, *, apart: bool = True) -> Holds | Breaks | Open:
     """Whether the requirement's monitor is never, or in some run, seen to fail.
 
-    Raises: EndlessChainFound.
+    ``apart``: whether the slice may be taken apart. Raises: EndlessChainFound.
     """
-    result = _searched(question)
+    result = _searched(question, apart=apart)
     if isinstance(result, Breaks) and question.job.assumptions:
         final = replayed_to_end(question, result.timeline)
         if comes_to_a_stop(question.job, question.system, final):
@@ -80,15 +95,25 @@ def holds_or_breaks(question: Question) -> Holds | Breaks | Open:
     return result
 
 
-def _searched(question: Question) -> Holds | Breaks | Open:
+def _searched(question: Question, *, apart: bool) -> Holds | Breaks | Open:
     pinned = question.pinned()
-    quick = Budget(question.left_s, FEW_STATES, 4 * FEW_STATES, LITTLE_WORK)
+    held_up = ""
+    relation = question.relation
+    unrolling: Unrolling | None = None
+    rules = resting(question.system)
+    if apart and rules >= FEWEST:
+        if rules >= WIDE:
+            unrolling = Unrolling(relation, question.moves)
+        answer = _apart(question, pinned, unrolling)
+        if not isinstance(answer, Stuck):
+            return answer
+        held_up = answer.rule
     try:
-        return by_zones(question, pinned, quick)
+        return by_zones(question, pinned, _quick(question))
     except TooLarge:
         pass
-    relation = question.relation
-    unrolling = Unrolling(relation, question.moves)
+    if unrolling is None:
+        unrolling = Unrolling(relation, question.moves)
     found = unrolling.search(SHALLOW, min(SEARCH_S, question.left_s))
     if isinstance(found, Timeline):
         return Breaks(found, "bounded search")
@@ -109,7 +134,39 @@ def _searched(question: Question) -> Holds | Breaks | Open:
     found = unrolling.search(DEEPEST, question.left_s)
     if isinstance(found, Timeline):
         return Breaks(found, "bounded search")
-    return Open(found.depth, LimitMet())
+    return Open(found.depth, LimitMet(), held_up)
+
+
+def _apart(
+    question: Question, pinned: Question | None, unrolling: Unrolling | None
+) -> Holds | Breaks | Stuck:
+    """The answer of a slice taken apart, or where that came to its end. Raises: EndlessChainFound."""
+    first = Budget(question.left_s, FEW_STATES, 4 * FEW_STATES, FIRST_WORK)
+    try:
+        return by_zones(question, pinned, first)
+    except TooLarge:
+        pass
+    if unrolling is not None:
+        shallow = unrolling.search(SHALLOW, min(SEARCH_S, question.left_s))
+        if isinstance(shallow, Timeline):
+            return _as_zones_tell(question, pinned, Breaks(shallow, "bounded search"))
+    found = split_lemmas(question.relation)
+    return found if isinstance(found, Stuck) else Holds(found, "parts", sure=False)
+
+
+def _quick(question: Question) -> Budget:
+    return Budget(question.left_s, FEW_STATES, 4 * FEW_STATES, LITTLE_WORK)
+
+
+def _as_zones_tell(question: Question, pinned: Question | None, found: Breaks) -> Holds | Breaks:
+    """The failure that zones find, which is the earliest; ``found`` if it takes them too long.
+
+    Raises: EndlessChainFound.
+    """
+    try:
+        return by_zones(question, pinned, _quick(question))
+    except TooLarge:
+        return found
 
 
 def by_zones(question: Question, pinned: Question | None, budget: Budget) -> Holds | Breaks:

@@ -11,7 +11,7 @@ import time
 from collections import deque
 from dataclasses import dataclass
 
-from verifier.proof.moves import Discrete, Moves, TooLarge
+from verifier.proof.moves import Discrete, Space, TooLarge
 from verifier.proof.zones import (
     INFINITE,
     Zone,
@@ -41,7 +41,7 @@ class Hull:
 
 
 def hull(
-    moves: Moves,
+    moves: Space,
     *,
     most_states: int = 20_000,
     limit_s: float = 10.0,

@@ -7,14 +7,14 @@ constraints that tell the zone), as few as merging of like neighbours gives.
 from __future__ import annotations
 
 from verifier.proof.formula import Compare, Formula, all_of, any_of, within
-from verifier.proof.moves import Discrete, Moves
+from verifier.proof.moves import Discrete, Moves, Space
 from verifier.proof.zones import INFINITE, Zone, added
 
 Constraints = tuple[tuple[int, int, int], ...]
 """``(i, j, bound)`` with clocks of the layout numbered from 1."""
 
 
-def constraints_of(moves: Moves, state: Discrete, zone: Zone) -> Constraints:
+def constraints_of(moves: Space, state: Discrete, zone: Zone) -> Constraints:
     """The constraints of a zone that the others do not imply, over the clocks of the layout."""
     info = moves.info(state)
     size = info.size

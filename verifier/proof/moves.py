@@ -7,6 +7,7 @@ as guards. Only clocks that something may still compare ("active") are kept.
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import product
@@ -86,8 +87,56 @@ MOST_STARTS = 1_000
 """Discrete states at the start; with more the zones are not even begun."""
 
 
-class Moves:
-    """The discrete states of a system with their moves, found on demand and kept."""
+class Space(ABC):
+    """Discrete states with their moves, found on demand and kept: what zones are explored over."""
+
+    def __init__(self) -> None:
+        self.infos: dict[Discrete, Info] = {}
+        self.moves: dict[Discrete, tuple[Move, ...]] = {}
+
+    @abstractmethod
+    def starts(self) -> list[Discrete]:
+        """The discrete states in which a run can begin (every clock is then 0). Raises: TooLarge."""
+
+    @abstractmethod
+    def _info(self, state: Discrete) -> Info: ...
+
+    @abstractmethod
+    def _of(self, state: Discrete) -> list[Move]: ...
+
+    def info(self, state: Discrete) -> Info:
+        """Active clocks, invariant and failing parts of a state."""
+        info = self.infos.get(state)
+        if info is None:
+            info = self.infos[state] = self._info(state)
+        return info
+
+    def of(self, state: Discrete) -> tuple[Move, ...]:
+        """The moves from a state, happenings in declared order."""
+        moves = self.moves.get(state)
+        if moves is None:
+            moves = self.moves[state] = tuple(self._of(state))
+        return moves
+
+    def settled(self, state: Discrete, zone: Zone) -> Zone | None:
+        """The zone after any time that may pass in the state."""
+        info = self.info(state)
+        first = constrained_all(zone, info.size, info.invariant)
+        if first is None:
+            return None
+        return constrained_all(delayed(first, info.size), info.size, info.invariant)
+
+    def after(self, state: Discrete, zone: Zone, move: Move) -> Zone | None:
+        """The zone in the target as it is entered; None if the move is not possible from the zone."""
+        size = self.info(state).size
+        before = constrained_all(zone, size, move.guards) if move.guards else zone
+        if before is None:
+            return None
+        return carried(before, size, move.sources)
+
+
+class Moves(Space):
+    """The discrete states of a system and their moves, as the interpreter gives them."""
 
     def __init__(
         self,
@@ -96,12 +145,11 @@ class Moves:
         bad: Callable[[Registers], bool] | None = None,
         pinned: tuple[Pin, ...] = (),
     ) -> None:
+        super().__init__()
         self.system = system
         self.pinned = pinned
         self.commute = commute
         self.is_bad = bad if bad is not None else system.bad
-        self.infos: dict[Discrete, Info] = {}
-        self.moves: dict[Discrete, tuple[Move, ...]] = {}
         self.needs = [tuple(self._needs(h)) for h in system.happenings]
         self.open_clocks = len(system.layout.clocks)
 
@@ -177,13 +225,6 @@ class Moves:
                 seen.setdefault(state)
         return list(seen)
 
-    def info(self, state: Discrete) -> Info:
-        """Active clocks, invariant and failing parts of a state."""
-        info = self.infos.get(state)
-        if info is None:
-            info = self.infos[state] = self._info(state)
-        return info
-
     def _info(self, state: Discrete) -> Info:
         layout = self.system.layout
         active = tuple(
@@ -203,13 +244,6 @@ class Moves:
                 bad.append(guards_of(reg, place))
         greatest = (0, *(layout.greatest[clock] for clock in active))
         return Info(active, len(active) + 1, invariant, greatest, tuple(bad))
-
-    def of(self, state: Discrete) -> tuple[Move, ...]:
-        """The moves from a state, happenings in declared order."""
-        moves = self.moves.get(state)
-        if moves is None:
-            moves = self.moves[state] = tuple(self._of(state))
-        return moves
 
     def _of(self, state: Discrete) -> list[Move]:
         found: list[Move] = []
@@ -242,22 +276,6 @@ class Moves:
         for variable, bit in self.pinned:
             values[variable] = bit
         return tuple(values)
-
-    def settled(self, state: Discrete, zone: Zone) -> Zone | None:
-        """The zone after any time that may pass in the state."""
-        info = self.info(state)
-        first = constrained_all(zone, info.size, info.invariant)
-        if first is None:
-            return None
-        return constrained_all(delayed(first, info.size), info.size, info.invariant)
-
-    def after(self, state: Discrete, zone: Zone, move: Move) -> Zone | None:
-        """The zone in the target as it is entered; None if the move is not possible from the zone."""
-        size = self.info(state).size
-        before = constrained_all(zone, size, move.guards) if move.guards else zone
-        if before is None:
-            return None
-        return carried(before, size, move.sources)
 
 
 def carried(zone: Zone, size: int, sources: tuple[int, ...]) -> Zone:

@@ -144,10 +144,15 @@ Reason = (
 
 @dataclass(frozen=True, slots=True)
 class Undecided:
-    """Neither: why, and how many happenings deep the search went."""
+    """Neither: why, and how many happenings deep the search went.
+
+    ``held_up`` names the rule, if it is one, that could not be shown to keep the requirement
+    when nothing is known of the others but what they do to it.
+    """
 
     reason: Reason
     depth: int
+    held_up: str = ""
 
 
 @dataclass(frozen=True, slots=True)
