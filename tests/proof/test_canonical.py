@@ -192,6 +192,16 @@ def without_evidence(verdict: Verdict) -> object:
             return "undecided"
 
 
+def test_an_endless_chain_is_told_in_the_names_of_the_job() -> None:
+    """It was looked for by what would have been a failing case sooner (random job 1914)."""
+    job, _ = random_job(Random(1914))
+    options = ProofOptions(time_limit_s=5.0, structure=False)
+    result = prove_job(job, job.requirements, options, lambda *_: None)
+    found = [finding for finding in result.findings if finding.code == "endless-chain"]
+    assert len(found) == 1
+    assert "$" not in repr(found[0])
+
+
 @given(st.integers(0, 10_000))
 def test_verdicts_are_those_of_the_job_itself(seed: int) -> None:
     """Found on canonical slices and carried over, or found under the job's own names: the same."""

@@ -308,8 +308,8 @@ class Answers:
         """Verdicts that have to be found on the whole job."""
         self.held: list[tuple[int, Verdict, float]] | None = None
         """Verdicts that are not told yet."""
-        self.chain_in: Asked | None = None
-        """Something of which the endless chain has to be found in the job's own names."""
+        self.chain_in: tuple[Kind, Asked] | None = None
+        """What came upon an endless chain, which has to be found in the job's own names."""
 
     # ------------------------------------------------------------ answers
 
@@ -412,7 +412,7 @@ class Answers:
 
     def _chain(self, one: Asked, value: Any) -> None:
         if isinstance(value, Chain):
-            self.chain_in = one
+            self.chain_in = ("chain", one)
         elif isinstance(value, LimitMet):
             why = "the search grew too large"
             self.notes.append(_undecided_chain(self.job, self.chains[one.number], why))
@@ -424,7 +424,7 @@ class Answers:
         from verifier.proof.question import NotOnTheWhole
 
         if isinstance(value, Chain):
-            self.chain_in = one
+            self.chain_in = ("verdict", one)
             return
         began = time.perf_counter()
         try:
@@ -527,19 +527,18 @@ class Answers:
         """What slices cannot tell: a run's place in the whole job, an endless chain in its words."""
         from verifier.proof.workers import Died, Failed, Finished, Killed, Task
 
-        asked = self.again if self.chain_in is None else [self.chain_in]
+        if self.chain_in is None:
+            asked: list[tuple[Kind, Asked]] = [("verdict", one) for one in self.again]
+        else:
+            asked = [self.chain_in]
         limit_s, texts = self.options.time_limit_s, self.options.certificates
+        task = "verifier.proof.proving:answer_task"
         tasks = [
-            Task(
-                number,
-                "verifier.proof.proving:decide_task",
-                (self.job, one.requirement, limit_s, texts),
-                _hard(limit_s),
-            )
-            for number, one in enumerate(asked)
+            Task(number, task, (kind, self._whole(one), None, limit_s, texts), _hard(limit_s))
+            for number, (kind, one) in enumerate(asked)
         ]
         for done in pool.run(tasks):
-            one = asked[done.id]
+            one = asked[done.id][1]
             match done.outcome:
                 case Finished(Told(Chain() as chain, _)):
                     self.endless.append(chain)
@@ -553,6 +552,10 @@ class Answers:
                     self.faults.append(text)
         if self.chain_in is not None and not self.endless and not self.faults:
             raise ToolFault("an endless chain of a slice is none of the job")
+
+    def _whole(self, one: Asked) -> Job:
+        """The whole job, with what is asked alone to be judged."""
+        return replace(self.job, requirements=(one.requirement,))
 
     # ------------------------------------------------------------ the end
 
