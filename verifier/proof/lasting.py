@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from verifier.proof.bounded import Unrolling
 from verifier.proof.checker import EvidenceFailed
 from verifier.proof.evidence import (
     Steps,
@@ -24,13 +25,16 @@ from verifier.proof.evidence import (
 )
 from verifier.proof.exact import Exact, path_of
 from verifier.proof.fit import NoRealRun, timeline_of
+from verifier.proof.hull import Hull, hull
 from verifier.proof.invariant import invariant_of
 from verifier.proof.moves import Constraint, Discrete, Moves, TooLarge, guards_of
 from verifier.proof.question import NotOnTheWhole, Question
+from verifier.proof.relation import bad_cubes
 from verifier.proof.rounding import rounded
+from verifier.proof.split import FEWEST, Stuck, greatest_in_parts, resting, split_lemmas
 from verifier.proof.timing import Timed, Timeline, moments_of
 from verifier.proof.vacuity import vacuity
-from verifier.proof.verdict import Answered, Proved, Refuted, Verdict
+from verifier.proof.verdict import Answered, Certificate, Proved, Refuted, Verdict
 from verifier.proof.zones import INFINITE, Zone, constrained_all
 from verifier.simulate.explicit import (
     TICK,
@@ -78,10 +82,13 @@ def greatest_time(moves: Moves, zones: Zones, clock: int, wanted: Wanted) -> int
 
 @dataclass(frozen=True, slots=True)
 class Supremum:
-    """``bound`` units (None: nothing wanted is reached), zones that show it, and a run to it."""
+    """``bound`` units (None: nothing wanted is reached), zones that show it, and a run to it.
+
+    No zones: it is shown by parts of the slice.
+    """
 
     bound: int | None
-    zones: Zones
+    zones: Zones | None
     run: Run | None
 
 
@@ -103,7 +110,13 @@ def supremum(
     limit = 2 * sum(system.layout.greatest) + 2
     system.layout.greatest[clock] = max(system.layout.greatest[clock], limit)
     question.rethink()
-    found = question.hull(stop_when_failing=False)
+    found = _small_hull(question) if resting(system) >= FEWEST else None
+    if found is None and resting(system) >= FEWEST:
+        in_parts = _in_parts(question, clock, wanted)
+        if in_parts is not None:
+            return in_parts
+    if found is None:
+        found = question.hull(stop_when_failing=False)
     zones: Zones = {state: [zone] for state, zone in found.zones.items()}
     if found.endless:
         raise_chain(question)
@@ -131,6 +144,49 @@ def supremum(
     return Supremum(most >> 1, everything, run)
 
 
+FIRST_STATES, FIRST_WORK = 200, 100_000
+"""What the hull is given before a slice is taken apart."""
+
+
+def _small_hull(question: Question) -> Hull | None:
+    """The hull of all that can be reached, if that is little."""
+    try:
+        return hull(
+            question.moves,
+            most_states=FIRST_STATES,
+            most_work=FIRST_WORK,
+            limit_s=question.left_s,
+            stop_when_failing=False,
+        )
+    except TooLarge:
+        return None
+
+
+def _in_parts(question: Question, clock: int, wanted: Wanted) -> Supremum | None:
+    """The bound of a slice taken apart; None if no run of few happenings shows that it is exact."""
+    relation = replace(question.relation, bad=bad_cubes(question.system, wanted))
+    if any(path.endless for path in relation.paths):
+        return None
+    most = greatest_in_parts(relation, clock)
+    if most is None:
+        return Supremum(None, None, None)
+    run = None if most >= INFINITE else _coming_near(question, clock, wanted, most)
+    return None if run is None else Supremum(most >> 1, None, run)
+
+
+def _certified(question: Question, found: Supremum, claim: int) -> Certificate:
+    """The certificate of a bound that is claimed. Raises: EvidenceFailed, NotChecked, TooLarge."""
+    if found.zones is not None:
+        return certified(question, (invariant_of(question.moves, found.zones),), claim)
+    lemmas = split_lemmas(question.relation)
+    if isinstance(lemmas, Stuck):
+        raise TooLarge(0)
+    try:
+        return certified(question, lemmas, claim)
+    except EvidenceFailed:
+        raise TooLarge(0) from None
+
+
 def _explored(question: Question, bad: Wanted) -> Exact:
     """What exact zones come to when they look for a state that ``bad`` marks. Raises: TooLarge."""
     moves = question.moves
@@ -144,13 +200,34 @@ def _explored(question: Question, bad: Wanted) -> Exact:
         moves.infos.clear()
 
 
+def _at_bound(clock: int, wanted: Wanted, bound: int) -> Wanted:
+    """Whether a bound of the clock is reached (or as nearly as one likes, if it is strict)."""
+    position_ = 2 * (bound >> 1) - (0 if bound & 1 else 1)
+    return lambda reg: reg.reached(clock, position_) and wanted(reg)
+
+
+MOST_DEEP, DEEP_S = 6, 8.0
+"""Happenings, and seconds, within which a bound has to be reached where there are many states."""
+
+
+def _coming_near(question: Question, clock: int, wanted: Wanted, bound: int) -> Run | None:
+    """A run of few happenings that reaches a bound of the clock, found without any list of states."""
+    moves, bad = question.moves, _at_bound(clock, wanted, bound)
+    relation = replace(question.relation, bad=bad_cubes(question.system, bad))
+    old = moves.is_bad
+    moves.is_bad = bad
+    moves.infos.clear()
+    try:
+        found = Unrolling(relation, moves).search(MOST_DEEP, min(DEEP_S, question.left_s / 2))
+        return run_of(question, found, bad) if isinstance(found, Timeline) else None
+    finally:
+        moves.is_bad = old
+        moves.infos.clear()
+
+
 def _reaching(question: Question, clock: int, wanted: Wanted, bound: int) -> Run | None:
     """A run that reaches a bound of the clock (or comes as near as one likes, if it is strict)."""
-    position_ = 2 * (bound >> 1) - (0 if bound & 1 else 1)
-
-    def bad(reg: Registers) -> bool:
-        return reg.reached(clock, position_) and wanted(reg)
-
+    bad = _at_bound(clock, wanted, bound)
     reached = _explored(question, bad).reached
     if not reached:
         return None
@@ -531,7 +608,7 @@ def leads_to(question: Question) -> Verdict:
     bound = found.bound if found.bound is not None else 0
     monitor.claim(bound)
     question.rethink()
-    certificate = certified(question, (invariant_of(question.moves, found.zones),), bound)
+    certificate = _certified(question, found, bound)
     vacuous, why = vacuity(question)
     return Proved(
         certificate,
@@ -559,11 +636,11 @@ def measure(question: Question) -> Verdict:
         why = "its event never occurs, or its condition is never true after it"
         monitor.claim(-1)
         question.rethink()
-        certificate = certified(question, (invariant_of(question.moves, found.zones),), -1)
+        certificate = _certified(question, found, -1)
         return Answered(None, None, certificate, True, why, "inductive invariant")
     monitor.claim(found.bound)
     question.rethink()
-    certificate = certified(question, (invariant_of(question.moves, found.zones),), found.bound)
+    certificate = _certified(question, found, found.bound)
     return Answered(
         question.system.unit.seconds(found.bound),
         found.run,

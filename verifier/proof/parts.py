@@ -209,6 +209,16 @@ class Explored:
         """Whether a state of the part can be in a cube of the system."""
         return any(True for _ in self._in(cube))
 
+    def greatest(self, cube: Cube, clock: int) -> int | None:
+        """The greatest upper bound of a clock in a cube; None: the part does not come there."""
+        most: int | None = None
+        for state, zone in self._in(cube):
+            info = self.space.info(state)
+            names = [self.looked.clocks[c] for c in info.active]
+            here = zone[(names.index(clock) + 1) * info.size] if clock in names else INFINITE
+            most = here if most is None else max(most, here)
+        return most
+
     def is_within(self, other: Explored) -> bool:
         """Whether all that this part comes to is in the other's zones (they look at the same)."""
         return all(

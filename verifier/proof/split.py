@@ -44,8 +44,10 @@ from verifier.proof.parts import (
     Looked,
     Owning,
     Projection,
+    Shape,
 )
 from verifier.proof.relation import Cube, Path, Relation
+from verifier.proof.zones import INFINITE
 from verifier.simulate.program import SetPoint
 from verifier.simulate.system import IDLE, System
 from verifier.surroundings.state import Bound
@@ -88,6 +90,20 @@ def split_lemmas(relation: Relation) -> tuple[Formula, ...] | Stuck:
             return lemmas
         stuck = split.stuck or stuck
     return stuck
+
+
+def greatest_in_parts(relation: Relation, clock: int) -> int | None:
+    """An upper bound (in the zones' encoding) of a clock where ``relation.bad`` is; None: nowhere.
+
+    The parts' own, so it may not be reached.
+    """
+    explorer = Explorer(WORK + WORK_OF_RULE * resting(relation.system))
+    found: int | None = INFINITE
+    for size in SIZES:
+        found = _Split(relation, explorer, size).greatest(clock)
+        if found is None or found < INFINITE:
+            break
+    return found
 
 
 OWN, READ = range(2)
@@ -208,6 +224,54 @@ class _Split:
     def lemmas(self) -> tuple[Formula, ...] | None:
         """The lemmas of the parts, if they imply the requirement. Raises: TooLarge."""
         stages: list[list[Explored]] = []
+        for parts in self._rounds():
+            left = [cube for cube in self.bad if all(part.meets(cube) for part in parts)]
+            owned = self._owned(left, parts)
+            stages.append(parts)
+            if owned is not None:
+                found = dict.fromkeys([*self._facts(stages), *owned, *self.bounds])
+                return tuple(lemma for lemma in found if lemma != YES)
+        return None
+
+    def greatest(self, clock: int) -> int | None:
+        """The upper bound of a clock in the failing cubes, until a round makes it no less."""
+        most: int | None = INFINITE
+        try:
+            for parts in self._rounds():
+                before, most = most, self._greatest(clock, parts)
+                if most is None or (most == before and most < INFINITE):
+                    break
+        except TooLarge:
+            pass
+        return most
+
+    def _greatest(self, clock: int, parts: list[Explored]) -> int | None:
+        most: int | None = None
+        for cube in self.bad:
+            bounds = [part.greatest(cube, clock) for part in parts]
+            if None not in bounds:
+                bounds.append(self._greatest_of_owners(cube, clock, parts))
+            if None not in bounds:
+                least = min(bound for bound in bounds if bound is not None)
+                most = least if most is None else max(most, least)
+        return most
+
+    def _greatest_of_owners(self, cube: Cube, clock: int, parts: list[Explored]) -> int | None:
+        lit = self._lit_in(cube)
+        if lit is None:
+            return INFINITE
+        most: int | None = None
+        for _, part, shape in self._owning(lit, parts):
+            bound = self.explorer.owned(part, shape, timed=True).greatest(cube, clock)
+            if bound is not None:
+                most = bound if most is None else max(most, bound)
+        return most
+
+    def _rounds(self) -> Iterator[list[Explored]]:
+        """The parts, that of nobody first, of each round, until a round tells nothing more.
+
+        Raises: TooLarge.
+        """
         timed = False
         for _ in range(MOST_ROUNDS):
             seen = Projection(self.relation, self.paths, self.nobody, [KEEP] * len(self.paths))
@@ -215,22 +279,16 @@ class _Split:
                 self.explorer.explored(looked, seen.shape(looked))
                 for looked in [self.nobody, *self.looked]
             ]
-            left = [cube for cube in self.bad if all(part.meets(cube) for part in parts)]
-            owned = self._owned(left, parts)
-            stages.append(parts)
-            if owned is not None:
-                found = dict.fromkeys([*self._facts(stages), *owned, *self.bounds])
-                return tuple(lemma for lemma in found if lemma != YES)
+            yield parts
             shared = frozenset(self.shared_clocks) if timed else frozenset[int]()
             narrowed = self._narrowed(parts[1:], shared)
             if narrowed == self.paths:
                 if timed:
-                    return None
+                    return
                 # Times last: they make paths differ that are like each other else.
                 timed = True
                 narrowed = self._narrowed(parts[1:], frozenset(self.shared_clocks))
             self.paths = narrowed
-        return None
 
     def _facts(self, stages: list[list[Explored]]) -> Iterator[Formula]:
         """What is true of the parts in all rounds, without what a later round says better."""
@@ -296,32 +354,34 @@ class _Split:
         self, lit: tuple[int, int], cubes: list[Cube], parts: list[Explored]
     ) -> Formula | None:
         """That it is unlit or one of the owners is where it can be; None: one of them can fail."""
-        setting = [rule for rule in self.rules if self._sets(rule, lit[0])]
-        told = [_Change(self.system, path, lit, setting) for path in self.paths]
-        away = [change.elsewhere for change in told]
-        seen = Projection(self.relation, self.paths, self.nobody, away)
         every = self.layout.variables[lit[0]].every
         found: list[Formula] = [within(self.layout, lit[0], every & ~lit[1])]
-        for rule in [NOBODY, *setting]:
-            nobody = rule == NOBODY
-            part = parts[0 if nobody else 1 + self.rules.index(rule)]
-            owning = Owning(lit, () if nobody else self._rests(rule), nobody)
-            if nobody:
-                away = [change.of(NOBODY) for change in told]
-                alone = Projection(self.relation, self.paths, self.nobody, away)
-                shape = alone.shape(part.looked, away, owning)
-            else:
-                changes = [change.of(rule) for change in told]
-                shape = seen.shape(part.looked, changes, owning)
+        for rule, part, shape in self._owning(lit, parts):
             for timed in (False, True):
                 owned = self.explorer.owned(part, shape, timed=timed)
                 if not any(owned.meets(cube) for cube in cubes):
                     found.append(owned.formula(self.layout, timed=timed, lit=lit[0]))
                     break
             else:
-                self.stuck = Stuck("" if nobody else self.system.rules[rule].name)
+                self.stuck = Stuck("" if rule == NOBODY else self.system.rules[rule].name)
                 return None
         return any_of(found)
+
+    def _owning(
+        self, lit: tuple[int, int], parts: list[Explored]
+    ) -> Iterator[tuple[int, Explored, Shape]]:
+        """Who may be the owner: the rule, its part, and its shape with what each step does to that."""
+        setting = [rule for rule in self.rules if self._sets(rule, lit[0])]
+        told = [_Change(self.system, path, lit, setting) for path in self.paths]
+        of_nobody = [change.of(NOBODY) for change in told]
+        alone = Projection(self.relation, self.paths, self.nobody, of_nobody)
+        yield NOBODY, parts[0], alone.shape(parts[0].looked, of_nobody, Owning(lit, first=True))
+        away = [change.elsewhere for change in told]
+        seen = Projection(self.relation, self.paths, self.nobody, away)
+        for rule in setting:
+            part = parts[1 + self.rules.index(rule)]
+            changes = [change.of(rule) for change in told]
+            yield rule, part, seen.shape(part.looked, changes, Owning(lit, self._rests(rule)))
 
     def _sets(self, rule: int, variable: int) -> bool:
         of_point = self.system.world.of_point
