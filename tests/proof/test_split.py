@@ -156,7 +156,11 @@ def test_lemmas_that_do_not_pass_are_no_fault_and_the_other_engines_answer(
     assert verdict.method == "hull zones"
 
 
-@pytest.mark.parametrize("seed", range(60))
+RULE_READ_BY_THE_PROMISE = 1536
+"""A job whose requirement reads a rule's run: its part shares all that it looks at."""
+
+
+@pytest.mark.parametrize("seed", [*range(60), RULE_READ_BY_THE_PROMISE])
 def test_what_the_parts_prove_of_random_jobs_is_so(seed: int) -> None:
     job, _ = random_job(Random(seed))
     for requirement in job.requirements:

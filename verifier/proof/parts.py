@@ -395,7 +395,8 @@ class Projection:
     def __init__(
         self, relation: Relation, paths: Sequence[Path], shared: Looked, changes: Sequence[int]
     ) -> None:
-        """``changes`` say of each path what it does to an owner that it does not touch."""
+        """``changes`` say of each path what it does to an owner that it has nothing to do with."""
+        self.changes = changes
         self.relation = relation
         self.paths = paths
         self.shared = shared
@@ -420,7 +421,7 @@ class Projection:
         changes: Sequence[int] | None = None,
         owning: Owning | None = None,
     ) -> Shape:
-        """The shape of a part; ``changes`` say what paths that touch it do to the owner."""
+        """The shape of a part; ``changes`` say what each path means to it as the owner."""
         layout = self.relation.system.layout
         index, at = _numbers(looked.variables), _numbers(looked.clocks)
         shared = len(self.shared.variables), len(self.shared.clocks)
@@ -429,6 +430,10 @@ class Projection:
         first, second = shared if shares else (0, 0)
         touching = {n for v in looked.variables[first:] for n in self.variables.get(v, ())}
         touching.update(n for c in looked.clocks[second:] for n in self.clocks.get(c, ()))
+        if changes is not None:
+            # What a rule's own runs are may be shared, too.
+            different = zip(changes, self.changes, strict=True)
+            touching.update(n for n, (own, others) in enumerate(different) if own != others)
         steps: set[Step | None] = set()
         if shares:
             away = Counter(self.seen[n] for n in touching)
