@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from verifier.graph.access import event_name
+from verifier.graph.recent import Recent
 from verifier.model.job import (
     Cancel,
     Fade,
@@ -69,6 +70,29 @@ class _Places:
         return cls(runs, waiting)
 
 
+class _Lines:
+    """The rules of a job by their ``upon`` lines, and by whom they cancel."""
+
+    def __init__(self, job: Job) -> None:
+        self.number = {rule.name: k for k, rule in enumerate(job.rules)}
+        self.with_line: dict[Span, list[Rule]] = {}
+        self.cancelling: dict[str, list[Rule]] = {}
+        for rule in job.rules:
+            for span in dict.fromkeys(trigger.span for trigger in rule.triggers):
+                self.with_line.setdefault(span, []).append(rule)
+            cancelled = (s.rule for s in statements_of(rule.body) if isinstance(s, Cancel))
+            for name in dict.fromkeys(cancelled):
+                self.cancelling.setdefault(name, []).append(rule)
+
+    def triggered_by(self, step: Step) -> list[Rule]:
+        """The rules of which an ``upon`` line acted in a step, in declared order."""
+        acted = {rule.name: rule for span in step.because for rule in self.with_line.get(span, ())}
+        return sorted(acted.values(), key=lambda rule: self.number[rule.name])
+
+
+_lines = Recent(_Lines)
+
+
 def handled_in(
     job: Job, start: Iterable[tuple[str, str]], steps: Iterable[Step]
 ) -> tuple[tuple[Handled, ...], ...]:
@@ -77,12 +101,13 @@ def handled_in(
     Only what is certain: nothing where the run may have ended in the same step (it went on from a
     rest, another rule can cancel it, the power failed), but for a trigger that waits afterwards.
     """
+    lines = _lines.of(job)
     values = dict(start)
     found = []
     for step in steps:
         changed = dict(step.changes)
         told = []
-        for rule in job.rules:
+        for rule in lines.triggered_by(step):
             old = values.get(rule.name, "idle")
             outcome = _outcome(
                 job, rule, _Places.of(old), _Places.of(changed.get(rule.name, old)), step
@@ -117,13 +142,11 @@ def _may_have_ended(job: Job, rule: Rule, step: Step) -> bool:
     rests = (s for s in statements_of(rule.body) if isinstance(s, Wait | WaitUntil | Fade))
     if any(rest.span in step.because for rest in rests):
         return True
-    for other in job.rules:
-        cancels = any(
-            isinstance(s, Cancel) and s.rule == rule.name for s in statements_of(other.body)
-        )
-        if cancels and any(span in step.because for span in _places(other)):
-            return True
-    return False
+    return any(
+        span in step.because
+        for other in _lines.of(job).cancelling.get(rule.name, ())
+        for span in _places(other)
+    )
 
 
 def _triggered(job: Job, rule: Rule, trigger: Trigger, step: Step) -> bool:
@@ -133,7 +156,7 @@ def _triggered(job: Job, rule: Rule, trigger: Trigger, step: Step) -> bool:
     name = event_name(trigger.event)
     others = [
         event_name(line.event)
-        for other in job.rules
+        for other in _lines.of(job).with_line.get(trigger.span, ())
         for line in other.triggers
         if other.name != rule.name and line.span == trigger.span
     ]
