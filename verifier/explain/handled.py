@@ -18,7 +18,6 @@ from verifier.model.job import (
     FaultKind,
     Job,
     Rule,
-    Trigger,
     Wait,
     WaitUntil,
     statements_of,
@@ -75,19 +74,29 @@ class _Lines:
 
     def __init__(self, job: Job) -> None:
         self.number = {rule.name: k for k, rule in enumerate(job.rules)}
-        self.with_line: dict[Span, list[Rule]] = {}
+        self.with_line: dict[Span, dict[str, list[Rule]]] = {}
+        """The rules that have a line, by what its event speaks of: those of one typical share it."""
         self.cancelling: dict[str, list[Rule]] = {}
         for rule in job.rules:
-            for span in dict.fromkeys(trigger.span for trigger in rule.triggers):
-                self.with_line.setdefault(span, []).append(rule)
+            for trigger in rule.triggers:
+                by_name = self.with_line.setdefault(trigger.span, {})
+                by_name.setdefault(event_name(trigger.event), []).append(rule)
             cancelled = (s.rule for s in statements_of(rule.body) if isinstance(s, Cancel))
             for name in dict.fromkeys(cancelled):
                 self.cancelling.setdefault(name, []).append(rule)
 
     def triggered_by(self, step: Step) -> list[Rule]:
-        """The rules of which an ``upon`` line acted in a step, in declared order."""
-        acted = {rule.name: rule for span in step.because for rule in self.with_line.get(span, ())}
-        return sorted(acted.values(), key=lambda rule: self.number[rule.name])
+        """The rules of which a line was handled in a step for certain, in declared order."""
+        told = {*step.what.split(), *dict(step.changes)}
+        found: dict[str, Rule] = {}
+        for span in step.because:
+            by_name = self.with_line.get(span, {})
+            # Of rules that share their line the one of whose event something is told.
+            names = by_name if len(by_name) == 1 else told & by_name.keys()
+            for rules in (by_name[name] for name in names):
+                if len(rules) == 1:
+                    found[rules[0].name] = rules[0]
+        return sorted(found.values(), key=lambda rule: self.number[rule.name])
 
 
 _lines = Recent(_Lines)
@@ -121,8 +130,6 @@ def handled_in(
 
 def _outcome(job: Job, rule: Rule, before: _Places, after: _Places, step: Step) -> Outcome | None:
     policy = rule.policy
-    if not any(_triggered(job, rule, trigger, step) for trigger in rule.triggers):
-        return None
     if after.waiting > before.waiting:
         return "waits its turn"
     if before != _Places(policy.at_once, policy.waiting) or after.runs != before.runs:
@@ -147,22 +154,6 @@ def _may_have_ended(job: Job, rule: Rule, step: Step) -> bool:
         for other in _lines.of(job).cancelling.get(rule.name, ())
         for span in _places(other)
     )
-
-
-def _triggered(job: Job, rule: Rule, trigger: Trigger, step: Step) -> bool:
-    """Whether a line of this very rule was handled: rules of one typical share their places."""
-    if trigger.span not in step.because:
-        return False
-    name = event_name(trigger.event)
-    others = [
-        event_name(line.event)
-        for other in _lines.of(job).with_line.get(trigger.span, ())
-        for line in other.triggers
-        if other.name != rule.name and line.span == trigger.span
-    ]
-    if not others:
-        return True
-    return name not in others and name in (*step.what.split(), *dict(step.changes))
 
 
 def _places(rule: Rule) -> tuple[Span, ...]:
