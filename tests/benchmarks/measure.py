@@ -174,12 +174,12 @@ def _together_mb(command: list[str]) -> float | None:
         command, cwd=ROOT, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
     )
     while process.poll() is None:
-        most = max(most, sum(_share_mb(pid) for pid in _family_of(process.pid)))
+        most = max(most, sum(share_mb(pid) for pid in family_of(process.pid)))
         time.sleep(0.02)
     return most
 
 
-def _family_of(pid: int) -> list[int]:
+def family_of(pid: int) -> list[int]:
     found, todo = [], [pid]
     while todo:
         one = todo.pop()
@@ -192,7 +192,7 @@ def _family_of(pid: int) -> list[int]:
     return found
 
 
-def _share_mb(pid: int) -> float:
+def share_mb(pid: int) -> float:
     try:
         text = Path(f"/proc/{pid}/smaps_rollup").read_text("ascii")
     except OSError:

@@ -11,13 +11,13 @@ from dataclasses import dataclass
 from typing import Literal
 
 from verifier.graph.access import event_name
+from verifier.graph.recent import Recent
 from verifier.model.job import (
     Cancel,
     Fade,
     FaultKind,
     Job,
     Rule,
-    Trigger,
     Wait,
     WaitUntil,
     statements_of,
@@ -69,6 +69,39 @@ class _Places:
         return cls(runs, waiting)
 
 
+class _Lines:
+    """The rules of a job by their ``upon`` lines, and by whom they cancel."""
+
+    def __init__(self, job: Job) -> None:
+        self.number = {rule.name: k for k, rule in enumerate(job.rules)}
+        self.with_line: dict[Span, dict[str, list[Rule]]] = {}
+        """The rules that have a line, by what its event speaks of: those of one typical share it."""
+        self.cancelling: dict[str, list[Rule]] = {}
+        for rule in job.rules:
+            for trigger in rule.triggers:
+                by_name = self.with_line.setdefault(trigger.span, {})
+                by_name.setdefault(event_name(trigger.event), []).append(rule)
+            cancelled = (s.rule for s in statements_of(rule.body) if isinstance(s, Cancel))
+            for name in dict.fromkeys(cancelled):
+                self.cancelling.setdefault(name, []).append(rule)
+
+    def triggered_by(self, step: Step) -> list[Rule]:
+        """The rules of which a line was handled in a step for certain, in declared order."""
+        told = {*step.what.split(), *dict(step.changes)}
+        found: dict[str, Rule] = {}
+        for span in step.because:
+            by_name = self.with_line.get(span, {})
+            # Of rules that share their line the one of whose event something is told.
+            names = by_name if len(by_name) == 1 else told & by_name.keys()
+            for rules in (by_name[name] for name in names):
+                if len(rules) == 1:
+                    found[rules[0].name] = rules[0]
+        return sorted(found.values(), key=lambda rule: self.number[rule.name])
+
+
+_lines = Recent(_Lines)
+
+
 def handled_in(
     job: Job, start: Iterable[tuple[str, str]], steps: Iterable[Step]
 ) -> tuple[tuple[Handled, ...], ...]:
@@ -77,12 +110,13 @@ def handled_in(
     Only what is certain: nothing where the run may have ended in the same step (it went on from a
     rest, another rule can cancel it, the power failed), but for a trigger that waits afterwards.
     """
+    lines = _lines.of(job)
     values = dict(start)
     found = []
     for step in steps:
         changed = dict(step.changes)
         told = []
-        for rule in job.rules:
+        for rule in lines.triggered_by(step):
             old = values.get(rule.name, "idle")
             outcome = _outcome(
                 job, rule, _Places.of(old), _Places.of(changed.get(rule.name, old)), step
@@ -96,8 +130,6 @@ def handled_in(
 
 def _outcome(job: Job, rule: Rule, before: _Places, after: _Places, step: Step) -> Outcome | None:
     policy = rule.policy
-    if not any(_triggered(job, rule, trigger, step) for trigger in rule.triggers):
-        return None
     if after.waiting > before.waiting:
         return "waits its turn"
     if before != _Places(policy.at_once, policy.waiting) or after.runs != before.runs:
@@ -117,29 +149,11 @@ def _may_have_ended(job: Job, rule: Rule, step: Step) -> bool:
     rests = (s for s in statements_of(rule.body) if isinstance(s, Wait | WaitUntil | Fade))
     if any(rest.span in step.because for rest in rests):
         return True
-    for other in job.rules:
-        cancels = any(
-            isinstance(s, Cancel) and s.rule == rule.name for s in statements_of(other.body)
-        )
-        if cancels and any(span in step.because for span in _places(other)):
-            return True
-    return False
-
-
-def _triggered(job: Job, rule: Rule, trigger: Trigger, step: Step) -> bool:
-    """Whether a line of this very rule was handled: rules of one typical share their places."""
-    if trigger.span not in step.because:
-        return False
-    name = event_name(trigger.event)
-    others = [
-        event_name(line.event)
-        for other in job.rules
-        for line in other.triggers
-        if other.name != rule.name and line.span == trigger.span
-    ]
-    if not others:
-        return True
-    return name not in others and name in (*step.what.split(), *dict(step.changes))
+    return any(
+        span in step.because
+        for other in _lines.of(job).cancelling.get(rule.name, ())
+        for span in _places(other)
+    )
 
 
 def _places(rule: Rule) -> tuple[Span, ...]:

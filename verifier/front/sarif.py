@@ -22,6 +22,7 @@ from verifier.front.outcome import exit_code
 from verifier.front.reason import reason
 from verifier.front.result_text import run_ends_words
 from verifier.handover.traces import Trace, traces_of
+from verifier.model.job import Requirement
 from verifier.model.words import fault_words, number, requirement_words
 from verifier.pipeline import Result
 from verifier.proof.verdict import Answered, Proved, Refuted, Undecided, Verdict
@@ -53,7 +54,8 @@ def sarif_json(results: tuple[Result, ...], folders: tuple[str, ...], strict: bo
 def _run_of_the_tool(result: Result, folder: str, strict: bool) -> Object:
     places = _Places(folder, result.sources)
     findings = in_order(result.sources, result.findings)
-    requirements = [r for r, verdict, _ in result.verdicts if _counts(verdict)]
+    failing = [judged for judged in result.verdicts if _counts(judged[1])]
+    requirements = [requirement for requirement, _, _ in failing]
     codes = list(dict.fromkeys(finding.code for finding in findings))
     pages = all_codes()
     rules: list[Object] = [
@@ -80,8 +82,7 @@ def _run_of_the_tool(result: Result, folder: str, strict: bool) -> Object:
     traces = () if result.job is None else traces_of(result.job, result.verdicts)
     traced = {trace.requirement.name: trace for trace in traces}
     found = [
-        _failing(result, places, k, requirement.name, traced.get(requirement.name))
-        for k, requirement in enumerate(requirements)
+        _failing(judged, places, k, traced.get(judged[0].name)) for k, judged in enumerate(failing)
     ]
     ranks = {code: k for k, code in enumerate(codes, len(requirements))}
     found.extend(_finding(finding, places, ranks[finding.code]) for finding in findings)
@@ -136,9 +137,11 @@ def _word(verdict: Verdict) -> str:
 # ---------------------------------------------------------------- results
 
 
-def _failing(result: Result, places: _Places, rank: int, name: str, trace: Trace | None) -> Object:
+def _failing(
+    judged: tuple[Requirement, Verdict, float], places: _Places, rank: int, trace: Trace | None
+) -> Object:
     """A requirement that is refuted (kind ``fail``) or undecided (kind ``open``, no level)."""
-    requirement, verdict, seconds = next(v for v in result.verdicts if v[0].name == name)
+    requirement, verdict, seconds = judged
     undecided = isinstance(verdict, Undecided)
     title = f"{requirement.label}: " if requirement.label else ""
     word = "undecided" if undecided else "refuted"

@@ -114,25 +114,45 @@ def groups_that_set_themselves_off(job: Job) -> tuple[str, ...]:
                         ended.append(near)
     found: list[str] = []
     covered: set[str] = set()
+    group = _groups(follows, before, left)
     for rule in job.rules:
-        if rule.name not in left or rule.name in covered:
+        if rule.name not in left or group[rule.name] in covered:
             continue
-        reach = _reach(follows, rule.name, left)
-        if rule.name in reach:
+        followers = follows[rule.name]
+        if rule.name in followers or any(group.get(n) == group[rule.name] for n in followers):
             found.append(rule.name)
-            covered |= {name for name in reach if rule.name in _reach(follows, name, left)}
+            covered.add(group[rule.name])
     return tuple(found)
 
 
-def _reach(follows: dict[str, tuple[str, ...]], start: str, among: set[str]) -> set[str]:
-    reach: set[str] = set()
-    todo = [start]
-    while todo:
-        for name in follows[todo.pop()]:
-            if name not in reach and name in among:
-                reach.add(name)
-                todo.append(name)
-    return reach
+def _groups(
+    follows: Mapping[str, Sequence[str]], before: Mapping[str, Sequence[str]], among: set[str]
+) -> dict[str, str]:
+    """For each rule ``among`` these one of its group: those that it sets off and that set it off.
+
+    Source: Kosaraju's two searches, as in Sharir, A strong-connectivity algorithm (1981).
+    """
+    ended: list[str] = []
+    begun: set[str] = set()
+    for start in follows:
+        todo = [(start, False)] if start in among else []
+        while todo:
+            name, done = todo.pop()
+            if done:
+                ended.append(name)
+            elif name not in begun:
+                begun.add(name)
+                todo.append((name, True))
+                todo.extend((n, False) for n in follows[name] if n in among and n not in begun)
+    group: dict[str, str] = {}
+    for first in reversed(ended):
+        waiting = [first]
+        while waiting:
+            name = waiting.pop()
+            if name not in group:
+                group[name] = first
+                waiting.extend(n for n in before.get(name, ()) if n in among and n not in group)
+    return group
 
 
 def _looks_at(job: Job, rule: Rule, access: Access) -> frozenset[str]:

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import chain
 
 from verifier.model.job import Job, Requirement
 from verifier.proof.planned import Dates, Lines
@@ -27,6 +28,8 @@ from verifier.surroundings.happenings import (
     ControllerWakes,
     Happening,
     LevelReached,
+    StayedRunsOut,
+    WaitRunsOut,
 )
 from verifier.surroundings.state import each_way
 from verifier.surroundings.world import TRUE
@@ -76,6 +79,17 @@ class Replayer:
             self.by_key.setdefault(key_of(self.whole, happening), []).append(happening)
         inside = {key_of(part, h) for h in part.happenings}
         self.others = [h for h in self.whole.happenings if key_of(self.whole, h) not in inside]
+        self.expiries: dict[int, list[Happening]] = {}
+        """What runs out outside the slice, by its clock."""
+        for happening in self.others:
+            match happening:
+                case WaitRunsOut(rule, slot):
+                    clock = self.whole.slot_clocks[rule][slot]
+                case StayedRunsOut(timer):
+                    clock = self.whole.timers[timer].clock
+                case _:
+                    continue
+            self.expiries.setdefault(clock, []).append(happening)
 
     def run(
         self,
@@ -260,7 +274,8 @@ class Replayer:
         due = [b for b in tight if later.clocks[b.clock] == b.limit]
         kept = self.kept(state)
         at = Here(later, here.now + wait)
-        for happening in self.others:
+        likely = [h for b in due for h in self.expiries.get(b.clock, ())]
+        for happening in chain(likely, self.others):
             for result in happen(self.whole, later, happening):
                 values = result.state.values
                 if self.kept(result.state) != kept:

@@ -1,5 +1,6 @@
 """Replaying a slice's run on the whole job: the last check before ``refuted`` is said.
 
+On all of it that the slice can have to do with, that is (:mod:`verifier.proof.beside`).
 As it comes, first (:mod:`verifier.proof.replayer`). Where that does not do, because something
 outside the slice had to happen before it was due (people leave before nothing outside changes any
 more, a door sets out in time to arrive), what may be put in is searched, with the fewest
@@ -15,6 +16,7 @@ from fractions import Fraction
 from itertools import chain, islice
 
 from verifier.model.job import Job, Requirement
+from verifier.proof.beside import beside
 from verifier.proof.planned import Line, Lines
 from verifier.proof.replayer import Here, Planned, Replayer
 from verifier.simulate.instant import outcomes
@@ -54,7 +56,9 @@ def replay_on_whole(
 
     ``begins_s`` is when it begins by the calendar, if the slice reads one. Raises: DoesNotReplay.
     """
-    asked = replace(job, requirements=(requirement,))
+    asked = (
+        replace(job, requirements=(requirement,)) if without else beside(job, requirement, part.job)
+    )
     replayer = Replayer(asked, requirement, part, without)
     try:
         replayer.run(start, steps, end, begins_s)
