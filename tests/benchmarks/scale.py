@@ -259,11 +259,13 @@ def exponent(points: tuple[tuple[int, float], ...]) -> float:
 def without_the_start(points: tuple[tuple[int, float], ...]) -> tuple[tuple[int, float], ...]:
     """The points above the smallest, less what that one takes: start-up, which does not grow.
 
+    What is left of a point is not told from noise where it is less than a tenth of that.
+
     >>> without_the_start(((10, 0.5), (100, 0.75), (1000, 3.0)))
     ((100, 0.25), (1000, 2.5))
     """
     (_, least), *others = points
-    return tuple((rules, seconds - least) for rules, seconds in others if seconds > least)
+    return tuple((rules, seconds - least) for rules, seconds in others if seconds > 1.1 * least)
 
 
 def _say(text: str) -> None:

@@ -21,7 +21,6 @@ Written by `python -m tests.benchmarks.scale`, not by hand. No test measures tim
 - **Memory**: what all its processes hold together at the worst moment that was seen, shared pages counted
   once.
 - **Jobs**: [`buildings.py`](buildings.py). The one line that is changed is a wait, a second shorter.
-
 """
 
 COLOURS = (INK, NEVER)
