@@ -21,13 +21,11 @@ if TYPE_CHECKING:
     from verifier.model.job import Fault, Job, Requirement
     from verifier.proof import Effort, ProofOptions
     from verifier.proof.cache import Cache, Memory
+    from verifier.proof.proving import OnProgress
     from verifier.proof.verdict import Verdict
 
 OnVerdict = Callable[["Requirement", "Verdict", float], None]
 """Called with each verdict as it comes, and the seconds that it took."""
-
-OnProgress = Callable[[int, int, int], None]
-"""Called with the verdicts there are, those that are asked for, and the questions still open."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,6 +14,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Hashable, Iterable, Iterator
 from dataclasses import fields, is_dataclass, replace
+from fractions import Fraction
 from itertools import pairwise
 from typing import assert_never
 
@@ -27,6 +28,7 @@ from verifier.graph.access import (
 )
 from verifier.graph.recent import Recent
 from verifier.model.job import (
+    NAME_FIELDS,
     AtClock,
     Between,
     Cancel,
@@ -38,6 +40,7 @@ from verifier.model.job import (
     If,
     Job,
     LeadsTo,
+    Never,
     Night,
     NightBegins,
     Point,
@@ -46,6 +49,7 @@ from verifier.model.job import (
     Requirement,
     Room,
     Rule,
+    Running,
     Statement,
     Wait,
     WaitUntil,
@@ -191,6 +195,12 @@ def _needs(job: Job) -> dict[str, set[str]]:
     return needs
 
 
+def about_rule(job: Job, rule: str) -> Requirement:
+    """A requirement in whose slice a rule is, and all that it depends on."""
+    form = Never(Running(rule))
+    return Requirement(f"about {rule}", "", None, form, Fraction(0), job.rule[rule].span)
+
+
 # ---------------------------------------------------------------- projecting a rule
 
 
@@ -224,21 +234,6 @@ def _project_body(body: tuple[Statement, ...], names: frozenset[str]) -> tuple[S
 
 
 # ---------------------------------------------------------------- the check
-
-_NAME_FIELDS = frozenset(
-    {
-        "subject",
-        "button",
-        "point",
-        "dimmer",
-        "rule",
-        "raised_by",
-        "lowered_by",
-        "moving_by",
-        "entered_by",
-        "seen_by",
-    }
-)
 
 
 def check_slice(job: Job, sliced: Job) -> tuple[str, ...]:
@@ -418,7 +413,7 @@ def _mentions(value: object) -> Iterator[str]:
             yield CLOCK
         for field in fields(value):
             inside = getattr(value, field.name)
-            if field.name not in _NAME_FIELDS:
+            if field.name not in NAME_FIELDS:
                 yield from _mentions(inside)
             elif isinstance(inside, str):
                 yield inside

@@ -727,6 +727,23 @@ class Job:
         return kind in self.kinds_of_fault
 
 
+NAME_FIELDS = frozenset(
+    {
+        "subject",
+        "button",
+        "point",
+        "dimmer",
+        "rule",
+        "raised_by",
+        "lowered_by",
+        "moving_by",
+        "entered_by",
+        "seen_by",
+    }
+)
+"""The fields by which what stands in a job speaks of its points, doors, rooms and rules."""
+
+
 # ---------------------------------------------------------------- walking
 
 

@@ -9,14 +9,12 @@ building does.
 
 from __future__ import annotations
 
-from collections import deque
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
 from verifier.graph.access import SHARED, assumption_names, requirement_names, rule_access
+from verifier.graph.recent import Recent
 from verifier.model.job import Job, Requirement
-
-MOST_KEPT = 2
 
 
 def beside(job: Job, requirement: Requirement, part: Job) -> Job:
@@ -27,7 +25,7 @@ def beside(job: Job, requirement: Requirement, part: Job) -> Job:
     asked = replace(job, requirements=(requirement,))
     if len(part.rules) == len(job.rules) or (job.site is not None and job.site.reaction_s):
         return asked
-    regions = _regions_of(job)
+    regions = _regions.of(job)
     names = {*part.point, *part.door, *part.room, *part.rule}
     kept = regions.around(names | requirement_names(requirement))
     if len(kept) == regions.count:
@@ -131,18 +129,4 @@ def _owners(job: Job) -> Iterator[tuple[str, list[str]]]:
     yield "faults", [fault.subject or "" for fault in job.faults]
 
 
-_made: deque[_Regions] = deque(maxlen=MOST_KEPT)
-
-
-def _regions_of(job: Job) -> _Regions:
-    """The regions of a job, or of one that was made from it and has the same declarations."""
-    for regions in _made:
-        if all(a is b for a, b in zip(_declared(regions.job), _declared(job), strict=True)):
-            return regions
-    regions = _Regions(job)
-    _made.appendleft(regions)
-    return regions
-
-
-def _declared(job: Job) -> tuple[object, ...]:
-    return (job.points, job.doors, job.rooms, job.rules, job.assumptions, job.faults)
+_regions = Recent(_Regions)

@@ -166,9 +166,10 @@ class Cache:
         """
         for begin in range(0, len(obligations), _AT_A_TIME):
             some = obligations[begin : begin + _AT_A_TIME]
-            rows = self._rows([_whole_key(o.key) for o in some])
-            for obligation in some:
-                row = rows.get(_whole_key(obligation.key))
+            keys = [_whole_key(obligation.key) for obligation in some]
+            rows = self._rows(keys)
+            for obligation, key in zip(some, keys, strict=True):
+                row = rows.get(key)
                 yield obligation, None if row is None else self._kept(row, limit_s, texts)
 
     def _rows(self, keys: list[str]) -> dict[str, _Row]:

@@ -20,24 +20,10 @@ from dataclasses import dataclass, fields, is_dataclass
 from fractions import Fraction
 from typing import Any
 
-from verifier.model.job import Job
+from verifier.model.job import NAME_FIELDS, Job
 from verifier.source import Span
 
-NAMES = frozenset(
-    {
-        "subject",
-        "button",
-        "point",
-        "dimmer",
-        "rule",
-        "raised_by",
-        "lowered_by",
-        "moving_by",
-        "entered_by",
-        "seen_by",
-        "name",
-    }
-)
+NAMES = NAME_FIELDS | {"name"}
 """Fields that hold names of the job."""
 
 LABELS = frozenset({"label", "standard"})

@@ -130,7 +130,8 @@ class StructureQuestion:
 
 def structure_questions(job: Job) -> tuple[StructureQuestion, ...]:
     """What is asked of the rules' structure by proof, in declared order."""
-    from verifier.proof.reads import about, asked_of, read_findings
+    from verifier.graph.slice import about_rule
+    from verifier.proof.reads import asked_of, read_findings
 
     def if_never(doubt: Doubt, never: bool) -> tuple[Diagnostic, ...]:
         return (doubt.finding,) if never else ()
@@ -142,7 +143,7 @@ def structure_questions(job: Job) -> tuple[StructureQuestion, ...]:
         ),
         *(
             StructureQuestion(
-                "reads", about(job, rule), partial(read_findings, job, conditions), conditions
+                "reads", about_rule(job, rule), partial(read_findings, job, conditions), conditions
             )
             for rule, conditions in asked_of(job).items()
         ),

@@ -8,6 +8,7 @@ or a cycle through one in which time passes.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -110,9 +111,10 @@ def supremum(
     limit = 2 * sum(system.layout.greatest) + 2
     system.layout.greatest[clock] = max(system.layout.greatest[clock], limit)
     question.rethink()
-    found = _small_hull(question) if resting(system) >= FEWEST else None
-    if found is None and resting(system) >= FEWEST:
-        in_parts = _in_parts(question, clock, wanted)
+    found: Hull | None = None
+    if resting(system) >= FEWEST:
+        found = _small_hull(question)
+        in_parts = _in_parts(question, clock, wanted) if found is None else None
         if in_parts is not None:
             return in_parts
     if found is None:
@@ -187,17 +189,23 @@ def _certified(question: Question, found: Supremum, claim: int) -> Certificate:
         raise TooLarge(0) from None
 
 
-def _explored(question: Question, bad: Wanted) -> Exact:
-    """What exact zones come to when they look for a state that ``bad`` marks. Raises: TooLarge."""
-    moves = question.moves
+@contextmanager
+def _looking_for(moves: Moves, bad: Wanted) -> Iterator[None]:
+    """A stretch in which what ``bad`` marks is what is looked for."""
     old = moves.is_bad
     moves.is_bad = bad
     moves.infos.clear()
     try:
-        return question.explore()
+        yield
     finally:
         moves.is_bad = old
         moves.infos.clear()
+
+
+def _explored(question: Question, bad: Wanted) -> Exact:
+    """What exact zones come to when they look for a state that ``bad`` marks. Raises: TooLarge."""
+    with _looking_for(question.moves, bad):
+        return question.explore()
 
 
 def _at_bound(clock: int, wanted: Wanted, bound: int) -> Wanted:
@@ -214,15 +222,9 @@ def _coming_near(question: Question, clock: int, wanted: Wanted, bound: int) -> 
     """A run of few happenings that reaches a bound of the clock, found without any list of states."""
     moves, bad = question.moves, _at_bound(clock, wanted, bound)
     relation = replace(question.relation, bad=bad_cubes(question.system, bad))
-    old = moves.is_bad
-    moves.is_bad = bad
-    moves.infos.clear()
-    try:
+    with _looking_for(moves, bad):
         found = Unrolling(relation, moves).search(MOST_DEEP, min(DEEP_S, question.left_s / 2))
         return run_of(question, found, bad) if isinstance(found, Timeline) else None
-    finally:
-        moves.is_bad = old
-        moves.infos.clear()
 
 
 def _reaching(question: Question, clock: int, wanted: Wanted, bound: int) -> Run | None:

@@ -7,16 +7,14 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import dataclass, field, replace
-from fractions import Fraction
 from typing import Any, Literal
 
-from verifier.graph.slice import slice_job
-from verifier.model.job import Job, Never, Requirement, Running
+from verifier.graph.slice import about_rule, slice_job
+from verifier.model.job import Job, Requirement
 from verifier.proof.blocked import doomed
 from verifier.proof.canonical import Canonical, Keyed, Shapes, canonical, keyed
 from verifier.proof.doubts import StructureQuestion
 from verifier.simulate.system import Excluded
-from verifier.source import Span
 
 Kind = Literal["chain", "verdict", "doubt", "reads"]
 """What is asked: an endless chain of a rule, a verdict, or one of two of the rules' structure."""
@@ -94,14 +92,9 @@ def plan_of(
     """All obligations: endless chains first, then requirements, then the rules' structure."""
     plan = Plan(job)
     for number, rule in enumerate(chains):
-        plan.ask("chain", number, about_rule("chain", rule, job.rule[rule].span))
+        plan.ask("chain", number, about_rule(job, rule))
     for number, requirement in enumerate(requirements):
         plan.ask("verdict", number, requirement)
     for number, question in enumerate(structure):
         plan.ask(question.kind, number, question.requirement, question.extra)
     return plan
-
-
-def about_rule(name: str, rule: str, span: Span) -> Requirement:
-    """A requirement that has a rule, and what it depends on, in its slice."""
-    return Requirement(name, "", None, Never(Running(rule)), Fraction(0), span)

@@ -7,7 +7,6 @@ import traceback
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from fractions import Fraction
 from typing import TYPE_CHECKING, Any, assert_never, overload
 
 from verifier.diagnostics import Diagnostic, Label, Severity
@@ -166,12 +165,13 @@ def without_texts(verdict: Verdict) -> Verdict:
 
 def chain_task(job: Job, rule: str, limit_s: float) -> Chain | LimitMet | None:
     """The endless chain of a rule, None if there is none, or why that could not be told."""
+    from verifier.graph.slice import about_rule
     from verifier.proof.evidence import raise_chain
     from verifier.proof.hull import hull
     from verifier.proof.moves import TooLarge
     from verifier.proof.question import Budget, EndlessChainFound, Question
 
-    requirement = _about(job, rule)
+    requirement = about_rule(job, rule)
     question = Question(job, requirement, Budget(limit_s=limit_s), lambda _: lambda __: False)
     try:
         found = hull(question.moves, most_states=20_000, limit_s=limit_s)
@@ -184,11 +184,6 @@ def chain_task(job: Job, rule: str, limit_s: float) -> Chain | LimitMet | None:
     except TooLarge:
         return LimitMet()
     return None
-
-
-def _about(job: Job, rule: str) -> Requirement:
-    span = job.rule[rule].span
-    return Requirement(f"chain of {rule}", "", None, Never(Running(rule)), Fraction(0), span)
 
 
 def suspects(job: Job) -> tuple[str, ...]:
@@ -463,24 +458,25 @@ class Answers:
 
     def work(self) -> None:
         """Lets workers answer what is open."""
+        if not self.open and not self.again and self.chain_in is None:
+            return
+        with self._workers() as pool:
+            self._work_on_slices(pool)
+            self._work_on_the_whole(pool)
+
+    def _workers(self) -> Pool | Cluster:
+        """Who does the work: a cluster, if one is named, else processes of this machine."""
         from verifier.proof.workers import Pool
         from verifier.surroundings.calendar import warm_up
 
-        if not self.open and not self.again and self.chain_in is None:
-            return
         if self.options.cluster:
             from verifier.proof.cluster import Cluster
 
-            with Cluster(self.options.cluster) as cluster:
-                self._work_on_slices(cluster)
-                self._work_on_the_whole(cluster)
-            return
+            return Cluster(self.options.cluster)
         _load_solvers()
         # The sun of thirty years, once, before the workers are forked.
         warm_up(self.job)
-        with Pool(max(1, min(self.options.workers, len(self.open)))) as pool:
-            self._work_on_slices(pool)
-            self._work_on_the_whole(pool)
+        return Pool(max(1, min(self.options.workers, len(self.open))))
 
     def _work_on_slices(self, pool: Pool | Cluster) -> None:
         hard_s = _hard(self.options.time_limit_s)

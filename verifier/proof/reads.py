@@ -8,14 +8,13 @@ found in no run. One exploration answers for all conditions of a rule.
 from __future__ import annotations
 
 from dataclasses import replace
-from fractions import Fraction
 
 from verifier.diagnostics import Diagnostic
 from verifier.graph.branches import BranchCondition, branch_conditions
 from verifier.graph.findings import branch_findings
-from verifier.graph.slice import slice_job
+from verifier.graph.slice import about_rule, slice_job
 from verifier.graph.values import structure_of
-from verifier.model.job import Condition, Job, Never, Requirement, Running
+from verifier.model.job import Condition, Job, Requirement
 from verifier.proof.hull import hull
 from verifier.proof.moves import Moves, TooLarge
 from verifier.proof.question import commuting
@@ -106,18 +105,12 @@ class _Reading(System):
         return found
 
 
-def about(job: Job, rule: str) -> Requirement:
-    """A requirement whose slice has all that a rule reads."""
-    span = job.rule[rule].span
-    return Requirement("reads", "", None, Never(Running(rule)), Fraction(0), span)
-
-
 def reading_system(job: Job, rule: str, asked: tuple[BranchCondition, ...]) -> _Reading:
     """The slice of a rule as a system that notes what the rule reads.
 
     ``asked`` holds the very objects that stand in ``job`` (they are told apart by identity).
     """
-    requirement = about(job, rule)
+    requirement = about_rule(job, rule)
     return _Reading(slice_job(job, requirement), requirement, rule, asked)
 
 

@@ -27,6 +27,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import chain
 
 from verifier.model.job import read_by_rule
@@ -76,9 +77,13 @@ class Stuck:
     rule: str = ""
 
 
+def _explorer(relation: Relation) -> Explorer:
+    return Explorer(WORK + WORK_OF_RULE * resting(relation.system))
+
+
 def split_lemmas(relation: Relation) -> tuple[Formula, ...] | Stuck:
     """Lemmas from the parts of a slice that together imply the requirement."""
-    explorer = Explorer(WORK + WORK_OF_RULE * resting(relation.system))
+    explorer = _explorer(relation)
     stuck = Stuck()
     for size in SIZES:
         split = _Split(relation, explorer, size)
@@ -97,7 +102,7 @@ def greatest_in_parts(relation: Relation, clock: int) -> int | None:
 
     The parts' own, so it may not be reached.
     """
-    explorer = Explorer(WORK + WORK_OF_RULE * resting(relation.system))
+    explorer = _explorer(relation)
     found: int | None = INFINITE
     for size in SIZES:
         found = _Split(relation, explorer, size).greatest(clock)
@@ -195,7 +200,7 @@ class _Split:
             if points.count(point) > 1 and variable in self.read_by_rules:
                 yield variable
 
-    @property
+    @cached_property
     def read_by_rules(self) -> frozenset[int]:
         """Variables that some rule's condition reads."""
         conditions = chain.from_iterable(read_by_rule(rule)[0] for rule in self.system.rules)
