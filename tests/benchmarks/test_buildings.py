@@ -21,7 +21,7 @@ from verifier.language.parser import SIZE_LIMIT
 from verifier.model import check
 from verifier.model.job import Job, PointKind
 from verifier.proof.decide import decide
-from verifier.proof.obligations import plan_of
+from verifier.proof.obligations import Plan
 from verifier.proof.question import Budget
 from verifier.proof.verdict import Proved, Refuted
 from verifier.source import SourceFile, Sources
@@ -41,7 +41,9 @@ def verdicts(job: Job, *names: str) -> dict[str, type]:
 
 def questions(job: Job) -> int:
     """How many of a job's requirements are different questions."""
-    return len(plan_of(job, (), job.requirements, ()).obligations)
+    plan = Plan(job, twins=True)
+    plan.ask_all((), job.requirements, ())
+    return len(plan.obligations)
 
 
 def test_the_house_is_as_large_as_it_is_said_to_be_and_no_two_promises_are_alike() -> None:

@@ -27,7 +27,7 @@ from verifier.model.job import Job
 from verifier.pipeline import Question, Result, prove
 from verifier.proof.blocked import may_block
 from verifier.proof.doubts import structure_questions
-from verifier.proof.obligations import plan_of
+from verifier.proof.obligations import Plan
 from verifier.proof.proving import suspects
 from verifier.source import SourceFile, Sources
 
@@ -143,7 +143,8 @@ def is_linear(counts: list[int]) -> bool:
 
 
 def every_plan(job: Job) -> None:
-    plan_of(job, suspects(job), job.requirements, structure_questions(job))
+    plan = Plan(job, twins=True)
+    plan.ask_all(suspects(plan.firsts), job.requirements, structure_questions(plan.firsts))
 
 
 WORK: dict[str, Callable[[Job], object]] = {

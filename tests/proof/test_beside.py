@@ -10,7 +10,7 @@ from tests.benchmarks.buildings import building
 from tests.benchmarks.reading import job_of
 from tests.random_jobs import random_job
 from verifier.graph.access import SHARED
-from verifier.graph.slice import _mentions, slice_job
+from verifier.graph.slice import mentions, slice_job
 from verifier.model.job import Job
 from verifier.proof.beside import beside
 from verifier.proof.decide import decide
@@ -101,7 +101,7 @@ def test_nothing_that_is_left_out_speaks_of_anything_that_is_played() -> None:
             assert set(part.assumptions) <= set(played.assumptions)
             names = named(played)
             for thing in (*job.rules, *job.doors, *job.rooms, *job.faults, *job.assumptions):
-                said = set(_mentions(thing)) - SHARED
+                said = set(mentions(thing)) - SHARED
                 said |= {name for name in [getattr(thing, "name", None)] if name in job.rule}
                 assert said <= names or said.isdisjoint(names)
             smaller += len(names) < len(named(job))

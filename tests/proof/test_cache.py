@@ -19,7 +19,7 @@ from verifier.model.job import Job
 from verifier.proof import Effort, ProofOptions, prove_job, whole
 from verifier.proof import cache as caching
 from verifier.proof.cache import Cache
-from verifier.proof.obligations import Obligation, plan_of
+from verifier.proof.obligations import Obligation, Plan
 from verifier.proof.proving import JobResult
 from verifier.proof.stored import NotStored, restored, stored
 from verifier.proof.verdict import OutOfTime, Proved, Refuted, Undecided
@@ -246,7 +246,9 @@ def test_a_wrong_proof_under_our_own_seal_is_found_when_it_is_checked(place: Pla
 
 
 def proving_plan(job: Job) -> list[Obligation]:
-    return plan_of(job, (), job.requirements, ()).obligations
+    plan = Plan(job, twins=True)
+    plan.ask_all((), job.requirements, ())
+    return plan.obligations
 
 
 def test_a_run_that_was_kept_is_played_again(place: Place, monkeypatch: pytest.MonkeyPatch) -> None:

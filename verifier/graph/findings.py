@@ -19,6 +19,7 @@ from verifier.graph.calendar_findings import calendar_findings
 from verifier.graph.flow import flow_of
 from verifier.graph.lighting import lighting_findings
 from verifier.graph.logic import Domains, implied, satisfiable
+from verifier.graph.twins import twins_of
 from verifier.graph.values import Structure, structure_of
 from verifier.model.job import (
     If,
@@ -39,8 +40,16 @@ from verifier.model.words import event_words, policy_words, words
 
 def findings(job: Job) -> tuple[Diagnostic, ...]:
     """What the structure of a job's rules shows, in order of the text."""
+    twins = twins_of(job)
+    found = twins.told_of_all(_findings(twins.firsts))
+    if found is None:
+        found = _findings(job)
+    return tuple(sorted(found, key=lambda d: (d.labels[0].span.file, d.labels[0].span.start)))
+
+
+def _findings(job: Job) -> list[Diagnostic]:
     structure = structure_of(job)
-    found = [
+    return [
         *_never_fires(job, structure),
         *_events(job, structure),
         *branch_findings(job, branch_conditions(job), structure.domains),
@@ -51,7 +60,6 @@ def findings(job: Job) -> tuple[Diagnostic, ...]:
         *lighting_findings(structure),
         *calendar_findings(job),
     ]
-    return tuple(sorted(found, key=lambda d: (d.labels[0].span.file, d.labels[0].span.start)))
 
 
 def _warning(code: str, message: str, hint: str, *labels: Label) -> Diagnostic:

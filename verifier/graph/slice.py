@@ -272,7 +272,7 @@ class _Whole:
                         self.writers.setdefault(target, []).append((rule.name, "cancels"))
                     case _:
                         pass
-        self.mentioned = [frozenset(_mentions(a)) for a in job.assumptions]
+        self.mentioned = [frozenset(mentions(a)) for a in job.assumptions]
         self.assumed: dict[str, list[int]] = {}
         for k, tied in enumerate(self.mentioned):
             for name in tied:
@@ -397,15 +397,15 @@ class _Mentioned:
         """The names in a part; it is kept, so that its identity stays its own."""
         found = self._known.get(id(part))
         if found is None:
-            found = self._known[id(part)] = (part, tuple(dict.fromkeys(_mentions(part))))
+            found = self._known[id(part)] = (part, tuple(dict.fromkeys(mentions(part))))
         return found[1]
 
 
-def _mentions(value: object) -> Iterator[str]:
+def mentions(value: object) -> Iterator[str]:
     """Every name that stands anywhere in a value, sun and clock too, by reflection."""
     if isinstance(value, tuple):
         for item in value:
-            yield from _mentions(item)
+            yield from mentions(item)
     elif is_dataclass(value):
         if isinstance(value, Night | NightBegins | DayBegins):
             yield SUN
@@ -414,7 +414,7 @@ def _mentions(value: object) -> Iterator[str]:
         for field in fields(value):
             inside = getattr(value, field.name)
             if field.name not in NAME_FIELDS:
-                yield from _mentions(inside)
+                yield from mentions(inside)
             elif isinstance(inside, str):
                 yield inside
             elif isinstance(inside, tuple):

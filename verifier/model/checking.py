@@ -151,6 +151,7 @@ class _Checking:
         self._report = report
         self._things: dict[str, Thing] = {}
         self._names = Names(self._things, report, broken=set(failed))
+        self._seen_from: dict[str, Names] = {}
         self._placed = self._unique(placed)
 
     def job(self, name: str) -> Job:
@@ -229,7 +230,10 @@ class _Checking:
                 yield placed, placed.declaration
 
     def _seen(self, placed: Placed) -> Names:
-        return self._names.seen_from(placed.prefix)
+        seen = self._seen_from.get(placed.prefix)
+        if seen is None:
+            seen = self._seen_from[placed.prefix] = self._names.seen_from(placed.prefix)
+        return seen
 
     # ------------------------------------------------------------ passes
 

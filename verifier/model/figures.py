@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import enum
+import functools
 import re
 from dataclasses import dataclass
 from decimal import Decimal, localcontext
@@ -94,6 +95,7 @@ _LONG = re.compile(r"\d{13}")
 _DESCENDING = ("h", "min", "s", "ms")
 
 
+@functools.lru_cache(maxsize=4096)
 def quantity(text: str) -> Quantity | Unreadable:
     """The typed figure of a text as the tree holds it.
 

@@ -743,6 +743,9 @@ NAME_FIELDS = frozenset(
 )
 """The fields by which what stands in a job speaks of its points, doors, rooms and rules."""
 
+LABEL_FIELDS = frozenset({"label", "standard"})
+"""The fields that only people read."""
+
 
 # ---------------------------------------------------------------- walking
 

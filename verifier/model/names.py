@@ -72,8 +72,11 @@ class Names:
 
     def lookup(self, text: str) -> Thing | None:
         """What a name stands for: the nearest one, from the application outwards."""
-        found = (self.things.get(name) for name in self._readings(text))
-        return next((thing for thing in found if thing is not None), None)
+        for name in self._readings(text):
+            thing = self.things.get(name)
+            if thing is not None:
+                return thing
+        return None
 
     def _readings(self, text: str) -> Iterator[str]:
         """The full names that a name can mean, the nearest first."""

@@ -14,20 +14,18 @@ The order of declarations is part of a slice: it can matter to what happens in o
 from __future__ import annotations
 
 import enum
+import functools
 import hashlib
 from collections.abc import Callable
 from dataclasses import dataclass, fields, is_dataclass
 from fractions import Fraction
 from typing import Any
 
-from verifier.model.job import NAME_FIELDS, Job
+from verifier.model.job import LABEL_FIELDS, NAME_FIELDS, Job
 from verifier.source import Span
 
 NAMES = NAME_FIELDS | {"name"}
 """Fields that hold names of the job."""
-
-LABELS = frozenset({"label", "standard"})
-"""Fields that only people read."""
 
 LAYOUT = "slice, 1"
 """The layout of what a key is made of."""
@@ -74,10 +72,18 @@ def _plan(kind: type) -> tuple[_Field, ...]:
     """The fields of a class that are looked at, and what each holds."""
     plan = _plans.get(kind)
     if plan is None:
-        named = [f.name for f in fields(kind) if f.name not in LABELS]
-        plan = tuple((name, "name" if name in NAMES else "plain") for name in named)
-        _plans[kind] = plan
+        plan = _plans[kind] = tuple(field for field in _fields(kind) if field[1] != "label")
     return plan
+
+
+@functools.cache
+def _fields(kind: type) -> tuple[_Field, ...]:
+    """All fields of a class and what each holds: a name or names, a label, or what is neither."""
+
+    def holds(name: str) -> str:
+        return "name" if name in NAMES else "label" if name in LABEL_FIELDS else "plain"
+
+    return tuple((field.name, holds(field.name)) for field in fields(kind))
 
 
 def _walk(value: object, out: list[str], names: list[str], spans: list[Span]) -> None:
@@ -249,13 +255,13 @@ class Renaming:
 
     def _dataclass(self, value: Any, kind: type) -> Any:
         inside: dict[str, Any] = {}
-        for field in fields(kind):
-            held = getattr(value, field.name)
-            if field.name in LABELS:
-                inside[field.name] = held if self._labels else ""
-            elif field.name in NAMES and held is not None:
+        for name, holds in _fields(kind):
+            held = getattr(value, name)
+            if holds == "label":
+                inside[name] = held if self._labels else ""
+            elif holds == "name" and held is not None:
                 many = isinstance(held, tuple)
-                inside[field.name] = tuple(map(self._name, held)) if many else self._name(held)
+                inside[name] = tuple(map(self._name, held)) if many else self._name(held)
             else:
-                inside[field.name] = self(held)
+                inside[name] = self(held)
         return kind(**inside)

@@ -14,3 +14,5 @@ class Chain:
     begins: str
     lines: tuple[Span, ...]
     happenings: int
+    rules: tuple[str, ...]
+    """The rules that have these lines, of the part of the job in which it was found."""

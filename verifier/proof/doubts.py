@@ -42,8 +42,9 @@ STRUCTURE_S = 60.0
 
 @dataclass(frozen=True, slots=True)
 class Doubt:
-    """Something that ought to be possible, and what is told if it is proved that it is not."""
+    """Something that ought to be possible to ``name``, and what is told if it is proved not to be."""
 
+    name: str
     requirement: Requirement
     finding: Diagnostic
 
@@ -55,6 +56,7 @@ def doubts(job: Job) -> tuple[Doubt, ...]:
     """
     found = [
         Doubt(
+            rule.name,
             _never(RuleStarts(rule.name), rule.span),
             Diagnostic(
                 "rule-never-fires",
@@ -83,6 +85,7 @@ def doubts(job: Job) -> tuple[Doubt, ...]:
         )
         found.append(
             Doubt(
+                point.name,
                 _never(Becomes(off), on[0].span),
                 Diagnostic(
                     "never-turned-off",
@@ -123,6 +126,8 @@ class StructureQuestion:
     """
 
     kind: Literal["doubt", "reads"]
+    name: str
+    """The rule or point that it is about."""
     requirement: Requirement
     told: Callable[[Any], tuple[Diagnostic, ...]]
     extra: Any = None
@@ -138,12 +143,16 @@ def structure_questions(job: Job) -> tuple[StructureQuestion, ...]:
 
     return (
         *(
-            StructureQuestion("doubt", doubt.requirement, partial(if_never, doubt))
+            StructureQuestion("doubt", doubt.name, doubt.requirement, partial(if_never, doubt))
             for doubt in doubts(job)
         ),
         *(
             StructureQuestion(
-                "reads", about_rule(job, rule), partial(read_findings, job, conditions), conditions
+                "reads",
+                rule,
+                about_rule(job, rule),
+                partial(read_findings, job, conditions),
+                conditions,
             )
             for rule, conditions in asked_of(job).items()
         ),

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
 
+from verifier.model.job import Rule, statements_of
 from verifier.proof.blocked import reasons
 from verifier.proof.chain import Chain
 from verifier.proof.checker import EvidenceFailed, check_certificate, check_closed
@@ -36,6 +37,7 @@ from verifier.simulate.replay import (
 from verifier.simulate.run import Played, Run, RunClock, Step
 from verifier.simulate.seen import changes_between, seen_values
 from verifier.simulate.system import System
+from verifier.source import Span
 from verifier.surroundings.calendar import WEEK_S
 from verifier.surroundings.happenings import Happening, QuietBegins
 from verifier.surroundings.state import Registers
@@ -254,6 +256,11 @@ def replayed_steps(
 # ---------------------------------------------------------------- endless chains
 
 
+def places_of(rule: Rule) -> set[Span]:
+    """Every place of a rule that a run can name."""
+    return {t.span for t in rule.triggers} | {s.span for s in statements_of(rule.body)}
+
+
 def raise_chain(question: Question) -> None:
     """Raises EndlessChainFound if an endless chain can be reached. Raises: TooLarge."""
     chain = question.explore(want_endless=True)
@@ -273,5 +280,6 @@ def chain_of(question: Question, one: Reached) -> Chain:
     begins = system.happenings[one.endless.happening]
     for outcome in outcomes(system, registers_of(here), begins):
         if outcome.endless:
-            return Chain(begins.what, outcome.because, len(path))
+            rules = tuple(r.name for r in system.job.rules if places_of(r) & {*outcome.because})
+            return Chain(begins.what, outcome.because, len(path), rules)
     raise EvidenceFailed("an endless chain does not replay")

@@ -6,10 +6,12 @@ Many requirements can come down to one obligation (rooms of one kind); each keep
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
 from verifier.graph.slice import about_rule, slice_job
+from verifier.graph.twins import Twins, twins_of
 from verifier.model.job import Job, Requirement
 from verifier.proof.blocked import doomed
 from verifier.proof.canonical import Canonical, Keyed, Shapes, canonical, keyed
@@ -22,11 +24,15 @@ Kind = Literal["chain", "verdict", "doubt", "reads"]
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """One thing that is asked of the job: its number among its kind, and under which names."""
+    """One thing that is asked of the job: its number among its kind, and under which names.
+
+    ``twin``: it is the same as another that is asked, for its part of the job is a twin of that one's.
+    """
 
     number: int
     requirement: Requirement
     keyed: Keyed
+    twin: bool = False
 
 
 @dataclass(slots=True)
@@ -40,15 +46,21 @@ class Obligation:
 
 
 class Plan:
-    """The obligations of a job, in the order in which they were asked for."""
+    """The obligations of a job, in the order in which they were asked for.
 
-    def __init__(self, job: Job) -> None:
+    With ``twins`` they are those of the first of each, and hold for the others.
+    """
+
+    def __init__(self, job: Job, *, twins: bool) -> None:
         found = doomed(job)
         self.job = job
         self.without: tuple[Excluded, ...] = found.cubes
         # What is left out of all runs is known of the whole job only (15).
         self.by_slices = not found.cubes and not found.undecided
+        self.twins = twins_of(job) if twins and self.by_slices else Twins(job, job, {})
+        self.firsts = self.twins.firsts
         self.obligations: list[Obligation] = []
+        self._number = {each.name: k for k, each in enumerate(job.requirements)}
         self._by_key: dict[str, Obligation] = {}
         self._shapes = Shapes()
         self._made: dict[str, Canonical] = {}
@@ -66,8 +78,21 @@ class Plan:
     def part(self, requirement: Requirement) -> Job:
         """What of the job a requirement is judged on: its slice, or all where only that can tell."""
         if self.by_slices:
-            return slice_job(self.job, requirement)
+            return slice_job(self.firsts, requirement)
         return replace(self.job, requirements=(requirement,), settings=(), usage=None)
+
+    def alike(self, asked: Asked) -> Iterator[Asked]:
+        """A requirement that is asked, and those of the twins of its part of the job."""
+        yield asked
+        own = asked.keyed
+        for others in zip(
+            self.twins.names_of(asked.requirement.name),
+            *map(self.twins.names_of, own.names),
+            strict=True,
+        ):
+            number = self._number[others[0]]
+            keyed = replace(own, names=others[1:])
+            yield Asked(number, self.job.requirements[number], keyed, twin=True)
 
     def canonical(self, obligation: Obligation) -> Canonical:
         """An obligation's part of the job in canonical names, made from the first that asks for it."""
@@ -82,19 +107,23 @@ class Plan:
         """Gives up what was made for an obligation that is answered."""
         self._made.pop(obligation.key, None)
 
+    def ask_all(
+        self,
+        chains: tuple[str, ...],
+        requirements: tuple[Requirement, ...],
+        structure: tuple[StructureQuestion, ...],
+    ) -> None:
+        """Asks for endless chains first, then for requirements, then for the rules' structure.
 
-def plan_of(
-    job: Job,
-    chains: tuple[str, ...],
-    requirements: tuple[Requirement, ...],
-    structure: tuple[StructureQuestion, ...],
-) -> Plan:
-    """All obligations: endless chains first, then requirements, then the rules' structure."""
-    plan = Plan(job)
-    for number, rule in enumerate(chains):
-        plan.ask("chain", number, about_rule(job, rule))
-    for number, requirement in enumerate(requirements):
-        plan.ask("verdict", number, requirement)
-    for number, question in enumerate(structure):
-        plan.ask(question.kind, number, question.requirement, question.extra)
-    return plan
+        ``chains`` and ``structure`` are those of ``firsts``, ``requirements`` all of them.
+        """
+        for number, rule in enumerate(chains):
+            self.ask("chain", number, about_rule(self.firsts, rule))
+        if self.twins.of:
+            for requirement in self.firsts.requirements:
+                self.ask("verdict", self._number[requirement.name], requirement)
+        else:
+            for number, requirement in enumerate(requirements):
+                self.ask("verdict", number, requirement)
+        for number, question in enumerate(structure):
+            self.ask(question.kind, number, question.requirement, question.extra)

@@ -40,7 +40,6 @@ from verifier.proof.verdict import (
     WorkerEnded,
     certificate_of,
 )
-from verifier.source import Span
 
 if TYPE_CHECKING:
     from verifier.proof.cache import Cache, Memory
@@ -203,26 +202,19 @@ def _has_a_loop_without_a_wait(rule: Rule) -> bool:
     )
 
 
-def chain_finding(job: Job, chain: Chain) -> Diagnostic:
+def chain_finding(chain: Chain) -> Diagnostic:
     """The error that an endless chain is."""
-    lines: dict[Span, None] = dict.fromkeys(chain.lines)
-    labels = tuple(Label(span, "goes round") for span in lines)
-    names = [rule.name for rule in job.rules if lines.keys() & _places(rule)]
-    who = " and ".join(names) if names else "a rule"
+    labels = tuple(Label(span, "goes round") for span in dict.fromkeys(chain.lines))
+    who = " and ".join(chain.rules) if chain.rules else "a rule"
     first = f", after {chain.happenings} happenings" if chain.happenings else ""
     return Diagnostic(
         "endless-chain",
         Severity.ERROR,
-        f"{who} {'goes' if len(names) < 2 else 'go'} round for ever in one instant, begun by: "
+        f"{who} {'goes' if len(chain.rules) < 2 else 'go'} round for ever in one instant, begun by: "
         f"{chain.begins}{first}",
         labels,
         "Put a `wait` into the loop, or a guard that becomes false, so that it comes to an end.",
     )
-
-
-def _places(rule: Rule) -> set[Span]:
-    """Every place of a rule that a run can name."""
-    return {t.span for t in rule.triggers} | {s.span for s in statements_of(rule.body)}
 
 
 def left_out_findings(job: Job) -> tuple[Diagnostic, ...]:
@@ -258,12 +250,14 @@ def prove_job(
 
     Raises: ToolFault, NoCluster.
     """
-    from verifier.proof.obligations import plan_of
+    from verifier.proof.obligations import Plan
 
-    chains = suspects(job)
-    asked = _asked(job, requirements, options)
+    whole = requirements == job.requirements
+    plan = Plan(job, twins=whole)
+    chains = suspects(plan.firsts)
+    asked = structure_questions(plan.firsts) if whole and options.structure else ()
     notes = left_out_findings(job)
-    plan = plan_of(job, chains, requirements, asked)
+    plan.ask_all(chains, requirements, asked)
     answers = Answers(job, requirements, chains, asked, plan, options, on_verdict)
     answers.take_kept()
     answers.work()
@@ -291,7 +285,8 @@ class Answers:
         self.options = options
         self.on_verdict = on_verdict
         self.found: dict[int, tuple[Verdict, float]] = {}
-        self.told: dict[int, tuple[Diagnostic, ...]] = {}
+        self.told: dict[int, Any] = {}
+        """Answers on the rules' structure of which there is something to tell."""
         self.notes: list[Diagnostic] = []
         self.endless: list[Chain] = []
         self.faults: list[str] = []
@@ -399,18 +394,24 @@ class Answers:
                 case "chain":
                     self._chain(one, value)
                 case "verdict":
-                    self._verdict(obligation, one, value, seconds)
-                    seconds = 0.0
+                    for each in self.plan.alike(one):
+                        self._verdict(obligation, each, value, seconds)
+                        seconds = 0.0
                 case _:
-                    self.told[one.number] = self.structure[one.number].told(value)
+                    if self.structure[one.number].told(value):
+                        self.told[one.number] = value
         self.plan.forget(obligation)
 
     def _chain(self, one: Asked, value: Any) -> None:
         if isinstance(value, Chain):
-            self.chain_in = ("chain", one)
+            self.chain_in = self.chain_in or ("chain", one)
         elif isinstance(value, LimitMet):
-            why = "the search grew too large"
-            self.notes.append(_undecided_chain(self.job, self.chains[one.number], why))
+            self._no_chain_told(one, "the search grew too large")
+
+    def _no_chain_told(self, one: Asked, why: str) -> None:
+        name = self.chains[one.number]
+        for each in (name, *self.plan.twins.names_of(name)):
+            self.notes.append(_undecided_chain(self.job, each, why))
 
     def _verdict(
         self, obligation: Obligation, one: Asked, value: Verdict | Chain, seconds: float
@@ -419,7 +420,7 @@ class Answers:
         from verifier.proof.question import NotOnTheWhole
 
         if isinstance(value, Chain):
-            self.chain_in = ("verdict", one)
+            self.chain_in = self.chain_in or ("verdict", one)
             return
         began = time.perf_counter()
         try:
@@ -436,12 +437,13 @@ class Answers:
         from verifier.proof.checker import check_closed
         from verifier.proof.renaming import carried, check_renaming, under_own_names
 
-        plan, requirement = self.plan, one.requirement
-        part = plan.part(requirement)
-        if plan.by_slices:
-            check_closed(self.job, requirement, part)
-        own = one.keyed
-        check_renaming(plan.canonical(obligation).part, part, own.names)
+        plan, requirement, own = self.plan, one.requirement, one.keyed
+        if not one.twin:
+            part = plan.part(requirement)
+            if plan.by_slices:
+                # What is left out beside the firsts was seen to speak of nothing there.
+                check_closed(plan.firsts, requirement, part)
+            check_renaming(plan.canonical(obligation).part, part, own.names)
         if not self.options.certificates:
             value = without_texts(value)
         renamed: Verdict = under_own_names(value, own.names, own.spans)
@@ -506,12 +508,12 @@ class Answers:
             case Killed(why) | Died(why):
                 if obligation.kind == "verdict":
                     for one in obligation.asked:
-                        ended = Undecided(WorkerEnded(why), 0)
-                        self._keep(one.number, ended, self.options.time_limit_s)
+                        for each in self.plan.alike(one):
+                            ended = Undecided(WorkerEnded(why), 0)
+                            self._keep(each.number, ended, self.options.time_limit_s)
                 elif obligation.kind == "chain":
                     for one in obligation.asked:
-                        name = self.chains[one.number]
-                        self.notes.append(_undecided_chain(self.job, name, why))
+                        self._no_chain_told(one, why)
             case Failed(text, _):
                 # What is asked of the structure is no claim: without an answer nothing is told.
                 if obligation.kind in _CLAIMED:
@@ -555,14 +557,28 @@ class Answers:
 
     # ------------------------------------------------------------ the end
 
+    def _told(self) -> Iterator[Diagnostic]:
+        """What the answers on the rules' structure tell, also of the twins of what was asked about."""
+        if not self.told:
+            return
+        every = structure_questions(self.job) if self.plan.twins.of else self.structure
+        number = {(question.kind, question.name): k for k, question in enumerate(every)}
+        values: dict[int, Any] = {}
+        for k, value in self.told.items():
+            about = self.structure[k]
+            for name in (about.name, *self.plan.twins.names_of(about.name)):
+                values[number[about.kind, name]] = value
+        for k in sorted(values):
+            yield from every[k].told(values[k])
+
     def result(self, notes: tuple[Diagnostic, ...]) -> JobResult:
         """Verdicts in declared order, and what else was found. Raises: ToolFault."""
         if self.faults and not self.endless:
             # With an endless chain there is no verdict to be had, so that comes first.
             raise _fault(self.faults[0])
-        findings = [chain_finding(self.job, chain) for chain in self.endless[:1]]
+        findings = [chain_finding(chain) for chain in self.endless[:1]]
         findings += [*notes, *self.notes]
-        findings.extend(finding for k in sorted(self.told) for finding in self.told[k])
+        findings.extend(self._told())
         verdicts = tuple(
             (requirement, *self.found[k])
             for k, requirement in enumerate(self.requirements)
@@ -650,14 +666,6 @@ def answer_task(kind: Kind, part: Job, extra: Any, limit_s: float, texts: bool) 
             return Told(reads_task(part, extra[0].rule, extra, DOUBT_WORK), 0.0)
         case _:
             assert_never(kind)
-
-
-def _asked(
-    job: Job, requirements: tuple[Requirement, ...], options: ProofOptions
-) -> tuple[StructureQuestion, ...]:
-    """What is asked of the rules' structure: only with the whole job."""
-    whole = options.structure and requirements == job.requirements
-    return structure_questions(job) if whole else ()
 
 
 def _fault(text: str) -> ToolFault:
