@@ -233,7 +233,9 @@ def left_out_findings(job: Job) -> tuple[Diagnostic, ...]:
     if not found.cubes and not found.undecided:
         return ()
     what = (
-        "what is assumed contradicts itself in some states, which are left out of all runs"
+        "what is assumed, and what things start with, leave no run: requirements hold of nothing"
+        if found.everything
+        else "what is assumed contradicts itself in some states, which are left out of all runs"
         if found.cubes
         else "whether what is assumed contradicts itself in some states could not be told"
     )
