@@ -483,19 +483,27 @@ class Answers:
     def _work_on_slices(self, pool: Pool | Cluster) -> None:
         hard_s = _hard(self.options.time_limit_s)
         left, structure_until = self._open_claims(), float("inf")
+        before_chain = set(range(len(self.open)))
+        """What has to be answered still before a chain that was found may be told."""
         self._tell(left)
         for done in pool.run(_Tasks(self.plan, self.open, self.options, hard_s)):
-            if self.chain_in is not None:
-                return
-            obligation = self.open[done.id]
+            obligation, known = self.open[done.id], self.chain_in
             left -= obligation.kind in _CLAIMED
             if not left:
                 # All that was claimed is answered: the rest only adds findings, and is cut short.
                 structure_until = min(structure_until, time.monotonic() + STRUCTURE_S)
-            if time.monotonic() > structure_until:
+            if known is None and time.monotonic() > structure_until:
                 return
-            self._done(obligation, done.outcome)
-            self._tell(left)
+            if known is None or done.id in before_chain:
+                self._done(obligation, done.outcome)
+            before_chain.discard(done.id)
+            if self.chain_in is not known:
+                before_chain &= set(range(done.id))
+            if self.chain_in is None:
+                self._tell(left)
+            elif not before_chain:
+                # The first as declared, whichever was found first and however many workers there are.
+                return
 
     def _done(self, obligation: Obligation, outcome: Ending) -> None:
         from verifier.proof.workers import Died, Failed, Finished, Killed
@@ -562,8 +570,10 @@ class Answers:
         if self.faults and not self.endless:
             # With an endless chain there is no verdict to be had, so that comes first.
             raise _fault(self.faults[0])
-        findings = [chain_finding(self.job, chain) for chain in self.endless[:1]]
-        findings += [*notes, *self.notes]
+        if self.endless:
+            # What else was answered until then hangs on who was quicker, and does not count.
+            return JobResult((), (chain_finding(self.job, self.endless[0]), *notes))
+        findings = [*notes, *self.notes]
         findings.extend(finding for k in sorted(self.told) for finding in self.told[k])
         verdicts = tuple(
             (requirement, *self.found[k])
