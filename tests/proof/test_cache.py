@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import signal
 import sqlite3
@@ -10,6 +11,7 @@ import sys
 import time
 from contextlib import closing
 from dataclasses import replace
+from importlib import resources
 from pathlib import Path
 
 import pytest
@@ -395,3 +397,52 @@ def test_the_key_changes_with_the_prover(place: Place, monkeypatch: pytest.Monke
     place.judged()
     monkeypatch.setattr(caching, "prover", lambda: "another one")
     assert place.judged().effort == Effort(distinct=5)
+
+
+# ---------------------------------------------------------------- what lies outside the prover
+
+SITE = """\
+site "Yard"
+  latitude 51.5 deg
+  longitude 0 deg
+  timezone "Europe/London"
+end site
+lamp light "Light" 10 W
+rule at_noon
+  upon at 12:00 provided night
+  do
+    light on
+end rule
+require never_by_day
+  never: night and between 12:00 and 13:00
+end require
+require stays_dark
+  never: light is on
+end require
+"""
+
+
+def test_what_was_proved_of_another_calendar_is_not_believed(tmp_path: Path) -> None:
+    """Rules of a time zone change with the machine's updates; here London goes by Tokyo's clock."""
+    (tmp_path / "job").mkdir()
+    (tmp_path / "job" / "job.dusk").write_text(SITE)
+    changed = tmp_path / "zones" / "Europe" / "London"
+    changed.parent.mkdir(parents=True)
+    tokyo = resources.files("tzdata").joinpath("zoneinfo", "Asia", "Tokyo")
+    changed.write_bytes(tokyo.read_bytes())
+    found = []
+    for zones in ("", str(tmp_path / "zones"), ""):
+        environment = dict(os.environ, PYTHONTZPATH=zones, XDG_STATE_HOME=str(tmp_path / "state"))
+        job, kept = str(tmp_path / "job"), str(tmp_path / "kept")
+        command = ("prove", job, "--cache", kept, "--years", "2026-2026")
+        ended = subprocess.run(
+            (sys.executable, "-m", "verifier.front.command", *command, "--format", "json"),
+            env=environment,
+            cwd=ROOT,
+            capture_output=True,
+            text=True,
+            check=False,
+        )
+        told = json.loads(ended.stdout)["requirements"]
+        found.append([requirement["verdict"] for requirement in told])
+    assert found == [["proved", "proved"], ["refuted", "refuted"], ["proved", "proved"]]

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from verifier.model import check
 from verifier.model.job import Job
-from verifier.proof import blocked, left_out, question
+from verifier.proof import ProofOptions, blocked, left_out, prove_job, question
 from verifier.proof.blocked import Doomed, doomed, reasons
 from verifier.proof.checker import EvidenceFailed
 from verifier.proof.decide import decide
@@ -14,7 +16,8 @@ from verifier.proof.hull import hull
 from verifier.proof.left_out import left_out_texts, world_of
 from verifier.proof.moves import Moves
 from verifier.proof.solvers import Answer, check_with_cvc5, check_with_z3
-from verifier.proof.verdict import Proved, Refuted, Undecided
+from verifier.proof.verdict import Answered, Proved, Refuted, Undecided
+from verifier.simulate.explicit import search
 from verifier.source import SourceFile, Sources
 
 # The hatch may not stay open for longer than it must: so no run opens it, by hand.
@@ -144,3 +147,99 @@ def test_a_run_that_the_clock_brings_to_a_stop_is_no_refutation() -> None:
     assert job is not None, found
     assert isinstance(decide(job, job.requirement["late"]), Undecided)
     assert isinstance(decide(job, job.requirement["early"]), Refuted)
+
+
+# ---------------------------------------------------------------- other parts of the job
+
+LAMP = """
+button push "Push-button"
+lamp light "Light" 10 W
+rule lit
+  retriggerable
+  upon push pressed
+  do
+    light on
+    wait 2 s
+    light off
+end rule
+require soon
+  after last push pressed: light is off within 1 s
+end require
+require in_time
+  after last push pressed: light is off within 2 s
+end require
+require dark
+  never: light is on
+end require
+require can_be_lit
+  possible: light is on
+end require
+require longest
+  measure longest: light is on after last push pressed
+end require
+require goes_off
+  every trigger of lit leads to light is off
+end require
+"""
+
+NO_RUN = (
+    "contact far\nassume never far is open\nassume never far is shut\n",
+    "contact far starts open\nassume always far is shut\n",
+    "contact far\nassume always far is open implies night\nassume always far is shut implies day\n"
+    "assume far stays open at most 2 s\nassume far stays shut at most 2 s\n",
+)
+
+
+@pytest.mark.parametrize("far", NO_RUN)
+def test_without_any_run_all_hold_of_nothing_wherever_that_is_assumed(far: str) -> None:
+    """Before, of what lies in no slice: proved and not vacuous, or undecided for no run fits."""
+    job = job_of(LAMP + far)
+    result = prove_job(job, job.requirements, ProofOptions(structure=False), lambda *_: None)
+    for requirement, verdict, _ in result.verdicts:
+        found = search(replace(job, requirements=(requirement,)), requirement)
+        assert type(verdict).__name__.lower() == found.verdict, requirement.name
+        if isinstance(verdict, Proved | Answered):
+            assert verdict.vacuous
+    assert ["leave no run" in finding.message for finding in result.findings] == [True]
+
+
+FAR = """
+contact gate "Gate"
+lamp sign "Sign" 10 W
+assume always (gate is open implies night)
+assume always (gate is shut implies day)
+assume gate stays open at most 2 s
+rule on_open
+  upon gate becomes open
+  do
+    sign on
+end rule
+require says_so
+  always: gate is open implies sign is off
+end require
+require says_nothing
+  always: gate is open implies (sign is on or sign is off)
+end require
+require not_long
+  no longer than 1 s: gate is open
+end require
+"""
+
+
+@pytest.mark.parametrize(
+    "other",
+    [
+        "",
+        "contact yard\nassume yard stays open at most 3 s\n",
+        "contact yard\ncontact hut\nassume always (yard is open implies hut is open)\n",
+    ],
+)
+def test_what_is_assumed_of_another_part_changes_nothing(other: str) -> None:
+    """Before, states that are left out were not known in a slice with less than all assumptions."""
+    job = job_of(FAR + other)
+    result = prove_job(job, job.requirements, ProofOptions(structure=False), lambda *_: None)
+    for requirement, verdict, _ in result.verdicts:
+        assert isinstance(verdict, Proved), requirement.name
+        assert verdict.vacuous
+        found = search(replace(job, requirements=(requirement,)), requirement)
+        assert found.verdict == "proved"

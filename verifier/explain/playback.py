@@ -147,7 +147,8 @@ def case_on(job: Job, requirement: Requirement, run: Run) -> Case:
 
 def system_of(job: Job, requirement: Requirement, without: tuple[Excluded, ...] = ()) -> System:
     """The part of a job that matters to a requirement, with its monitor."""
-    return System(slice_job(job, requirement), requirement, without=without)
+    part = slice_job(job, requirement, tied=bool(without))
+    return System(part, requirement, without=without)
 
 
 def outside_of(system: System) -> dict[str, list[Happening]]:

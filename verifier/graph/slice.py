@@ -67,13 +67,15 @@ def cone_of_influence(job: Job, requirement: Requirement) -> frozenset[str]:
     return _closure(job, requirement) - SHARED
 
 
-def slice_job(job: Job, requirement: Requirement) -> Job:
+def slice_job(job: Job, requirement: Requirement, *, tied: bool = False) -> Job:
     """The job cut down to the cone of influence of one requirement, which alone it keeps.
 
     Before: all that was declared. After: the same in declared order, less what cannot matter.
+    ``tied``: with all that assumptions speak of. Where states are left out of all runs, each is told
+    by everything that is assumed of, so a slice with less could not tell it from another.
     What it costs grows with the slice, not with the job (the first slice of a job makes an index).
     """
-    names = _closure(job, requirement)
+    names = _closure(job, requirement, tied=tied)
     index = _indices.of(job)
 
     def kept(group: str) -> list[int]:
@@ -97,11 +99,11 @@ def slice_job(job: Job, requirement: Requirement) -> Job:
     )
 
 
-def _closure(job: Job, requirement: Requirement) -> frozenset[str]:
+def _closure(job: Job, requirement: Requirement, *, tied: bool = False) -> frozenset[str]:
     """The cone with the shared pseudo-names that it reads."""
     index = _indices.of(job)
     roots = requirement_names(requirement) | index.shared_names
-    if isinstance(requirement.form, LeadsTo):
+    if tied or isinstance(requirement.form, LeadsTo):
         roots |= index.assumed
     found: set[str] = set()
     waiting = list(roots)

@@ -25,12 +25,16 @@ from verifier.proof.hull import hull
 from verifier.proof.invariant import invariant_of
 from verifier.proof.left_out import watched_world, world_of
 from verifier.proof.moves import Discrete, Moves, TooLarge, carried
+from verifier.proof.starting import can_begin
 from verifier.proof.verdict import LeftOut
 from verifier.proof.zones import INFINITE, Zone, constrained_all, everything
 from verifier.simulate.replay import Concrete
 from verifier.simulate.system import Excluded, System
 from verifier.surroundings.calendar import calendar_of
 from verifier.surroundings.laid_calendar import NOT_YET, TURNED
+
+EVERY_STATE: Excluded = ()
+"""The cube that leaves out everything: no run is left, and slices have to know it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,6 +46,11 @@ class Doomed:
 
     rounds: tuple[tuple[Excluded, ...], ...]
     undecided: bool
+
+    @property
+    def everything(self) -> bool:
+        """Whether no run is left."""
+        return EVERY_STATE in self.cubes
 
     @property
     def cubes(self) -> tuple[Excluded, ...]:
@@ -103,6 +112,8 @@ def may_block(job: Job) -> bool:
 
 def doomed(job: Job) -> Doomed:
     """The states of the job's surroundings that are left out of all runs."""
+    if not can_begin(job):
+        return Doomed(((EVERY_STATE,),), False)
     if not may_block(job):
         return Doomed((), False)
     return _doomed(world_of(job))
@@ -115,6 +126,8 @@ def _doomed(world: Job) -> Doomed:
     try:
         while True:
             found = _round_of(world, known.cubes)
+            if not found.reached:
+                return Doomed((*known.rounds, (EVERY_STATE,)), False)
             lost = tuple(_named(found.moves.system, state) for state in _lost(found))
             if not lost:
                 return known

@@ -23,6 +23,7 @@ from typing import Any
 
 from verifier.model.job import LABEL_FIELDS, NAME_FIELDS, Job
 from verifier.source import Span
+from verifier.surroundings.almanac import almanac_of
 
 NAMES = NAME_FIELDS | {"name"}
 """Fields that hold names of the job."""
@@ -174,11 +175,11 @@ def keyed(shapes: Shapes, part: Job, extra: object = None) -> Keyed:
 
 
 def _site(part: Job) -> str:
-    """All of a site but its name."""
+    """All of a site but its name, and what its calendar is worked out from."""
     site = part.site
     if site is None:
         return "no site"
-    place = (site.latitude_deg, site.longitude_deg, site.timezone)
+    place = (site.latitude_deg, site.longitude_deg, site.timezone, almanac_of(site))
     return repr((*place, site.night_below_deg, site.reaction_s))
 
 

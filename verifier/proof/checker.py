@@ -100,7 +100,7 @@ def texts_anew(job: Job, requirement: Requirement, certificate: Certificate) -> 
     if certificate.calendar is not None:
         first, last, seasons = certificate.calendar
         job = replace(job, years=(first, last), seasons=seasons)
-    part = slice_job(job, requirement)
+    part = slice_job(job, requirement, tied=bool(certificate.left_out))
     check_closed(job, requirement, part)
     cubes = tuple(cube for one in certificate.left_out for cube in one.cubes)
     system = System(part, requirement, without=cubes)

@@ -19,9 +19,11 @@ from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from typing import Any
 
+from verifier.model.job import Job
 from verifier.proof.cache import prover
 from verifier.proof.proving import NoCluster
 from verifier.proof.workers import Died, Done, Ending, Failed, Finished, Task, stopped_at_limit
+from verifier.surroundings.almanac import almanac_of
 
 CONNECT_S = 10.0
 """How long a cluster may take to answer at first."""
@@ -81,7 +83,11 @@ class Cluster:
                     if task is None:
                         break
                     future = self._client.submit(
-                        carried_out, prover(), task.function, task.arguments, pure=False
+                        carried_out,
+                        version_of(task.arguments),
+                        task.function,
+                        task.arguments,
+                        pure=False,
                     )
                     sent[future] = (task, time.monotonic() + AHEAD * task.limit_s)
                 if not sent:
@@ -103,7 +109,8 @@ class Cluster:
                 ending = stopped_at_limit(task)
             if isinstance(ending, Failed) and ending.kind in _STRANGERS:
                 raise NoCluster(
-                    "its workers do not have the same prover and solvers as this machine"
+                    "its workers do not have the same prover, solvers and time zones "
+                    "as this machine"
                 )
             if ending is not None:
                 del sent[future]
@@ -123,9 +130,15 @@ def _ending(future: Any, task: Task) -> Ending | None:
     return None
 
 
+def version_of(arguments: tuple[Any, ...]) -> str:
+    """What an answer hangs on beside its question: prover, solvers, and rules of a site's zone."""
+    sites = (almanac_of(part.site) for part in arguments if isinstance(part, Job))
+    return " ".join((prover(), *sites))
+
+
 def carried_out(version: str, function: str, arguments: tuple[Any, ...]) -> Any:
     """The value of a call, on a worker of the cluster. Raises: OtherProver, and what the call does."""
-    if version != prover():
+    if version != version_of(arguments):
         raise OtherProver(
             "a worker of the cluster has another version of the prover or its solvers"
         )

@@ -225,7 +225,9 @@ def left_out_findings(job: Job) -> tuple[Diagnostic, ...]:
     if not found.cubes and not found.undecided:
         return ()
     what = (
-        "what is assumed contradicts itself in some states, which are left out of all runs"
+        "what is assumed, and what things start with, leave no run: requirements hold of nothing"
+        if found.everything
+        else "what is assumed contradicts itself in some states, which are left out of all runs"
         if found.cubes
         else "whether what is assumed contradicts itself in some states could not be told"
     )
@@ -389,10 +391,15 @@ class Answers:
 
     def take(self, obligation: Obligation, value: Any, seconds: float) -> None:
         """Takes the answer to an obligation, for all who asked for it."""
+        if isinstance(value, Chain):
+            self.chain_in = (obligation.kind, obligation.asked[0])
+            self.plan.forget(obligation)
+            return
         for one in obligation.asked:
             match obligation.kind:
                 case "chain":
-                    self._chain(one, value)
+                    if isinstance(value, LimitMet):
+                        self._no_chain_told(one, "the search grew too large")
                 case "verdict":
                     for each in self.plan.alike(one):
                         self._verdict(obligation, each, value, seconds)
@@ -402,26 +409,15 @@ class Answers:
                         self.told[one.number] = value
         self.plan.forget(obligation)
 
-    def _chain(self, one: Asked, value: Any) -> None:
-        if isinstance(value, Chain):
-            self.chain_in = self.chain_in or ("chain", one)
-        elif isinstance(value, LimitMet):
-            self._no_chain_told(one, "the search grew too large")
-
     def _no_chain_told(self, one: Asked, why: str) -> None:
         name = self.chains[one.number]
         for each in (name, *self.plan.twins.names_of(name)):
             self.notes.append(_undecided_chain(self.job, each, why))
 
-    def _verdict(
-        self, obligation: Obligation, one: Asked, value: Verdict | Chain, seconds: float
-    ) -> None:
+    def _verdict(self, obligation: Obligation, one: Asked, value: Verdict, seconds: float) -> None:
         from verifier.proof.checker import EvidenceFailed
         from verifier.proof.question import NotOnTheWhole
 
-        if isinstance(value, Chain):
-            self.chain_in = self.chain_in or ("verdict", one)
-            return
         began = time.perf_counter()
         try:
             verdict = self._carried(obligation, one, value)
@@ -483,19 +479,27 @@ class Answers:
     def _work_on_slices(self, pool: Pool | Cluster) -> None:
         hard_s = _hard(self.options.time_limit_s)
         left, structure_until = self._open_claims(), float("inf")
+        before_chain = set(range(len(self.open)))
+        """What has to be answered still before a chain that was found may be told."""
         self._tell(left)
         for done in pool.run(_Tasks(self.plan, self.open, self.options, hard_s)):
-            if self.chain_in is not None:
-                return
-            obligation = self.open[done.id]
+            obligation, known = self.open[done.id], self.chain_in
             left -= obligation.kind in _CLAIMED
             if not left:
                 # All that was claimed is answered: the rest only adds findings, and is cut short.
                 structure_until = min(structure_until, time.monotonic() + STRUCTURE_S)
-            if time.monotonic() > structure_until:
+            if known is None and time.monotonic() > structure_until:
                 return
-            self._done(obligation, done.outcome)
-            self._tell(left)
+            if known is None or done.id in before_chain:
+                self._done(obligation, done.outcome)
+            before_chain.discard(done.id)
+            if self.chain_in is not known:
+                before_chain &= set(range(done.id))
+            if self.chain_in is None:
+                self._tell(left)
+            elif not before_chain:
+                # The first as declared, whichever was found first and however many workers there are.
+                return
 
     def _done(self, obligation: Obligation, outcome: Ending) -> None:
         from verifier.proof.workers import Died, Failed, Finished, Killed
@@ -576,9 +580,10 @@ class Answers:
         if self.faults and not self.endless:
             # With an endless chain there is no verdict to be had, so that comes first.
             raise _fault(self.faults[0])
-        findings = [chain_finding(chain) for chain in self.endless[:1]]
-        findings += [*notes, *self.notes]
-        findings.extend(self._told())
+        if self.endless:
+            # What else was answered until then hangs on who was quicker, and does not count.
+            return JobResult((), (chain_finding(self.endless[0]), *notes))
+        findings = [*notes, *self.notes, *self._told()]
         verdicts = tuple(
             (requirement, *self.found[k])
             for k, requirement in enumerate(self.requirements)

@@ -56,7 +56,8 @@ class Question:
         self.budget = budget
         self.until = time.monotonic() + budget.limit_s
         self.without = doomed(job).cubes
-        self.system = System(slice_job(job, requirement), requirement, without=self.without)
+        part = slice_job(job, requirement, tied=bool(self.without))
+        self.system = System(part, requirement, without=self.without)
         self.commute: Commute | None = commuting(self.system)
         self._relation: Relation | None = None
         self.moves = Moves(self.system, self.commute, bad(self.system) if bad is not None else None)

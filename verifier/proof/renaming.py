@@ -120,7 +120,8 @@ def _replayed(
     if played is None:
         raise EvidenceFailed("a run came without what is needed to play it again")
     dated = job if job.seasons == played.seasons else replace(job, seasons=played.seasons)
-    system = System(slice_job(dated, requirement), requirement, without=without)
+    part = slice_job(dated, requirement, tied=bool(without))
+    system = System(part, requirement, without=without)
     start = Concrete(played.start, (played.end * 0,) * len(system.layout.clocks))
     try:
         steps = [(at, system.happenings[number], wanted) for at, number, wanted in played.steps]
