@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import json
 import os
+import resource
 import shutil
 import subprocess
 import sys
@@ -23,7 +24,7 @@ from pathlib import Path
 from statistics import median
 
 from tests.benchmarks.buildings import RULES_OF_A_ROOM, building, edited, files, house
-from tests.benchmarks.measure import family_of, share_mb
+from tests.benchmarks.measure import as_installed, family_of, share_mb
 from verifier.proof.verdict import Proved
 
 ROOT = Path(__file__).resolve().parent.parent.parent
@@ -49,6 +50,8 @@ class Run:
     memory_mb: float
     requirements: int
     proved: int
+    cpu_s: float = 0.0
+    """Seconds of all its processors together."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +68,11 @@ class Row:
     def seconds(self) -> float:
         """The median."""
         return median(run.seconds for run in self.runs)
+
+    @property
+    def cpu_s(self) -> float:
+        """The median, of all processors together."""
+        return median(run.cpu_s for run in self.runs)
 
     @property
     def memory_mb(self) -> float:
@@ -102,6 +110,7 @@ def one_run(folder: Path, cache: Path) -> Run:
         *("prove", str(folder), "--cache", str(cache), "--format", "json"),
     ]
     with tempfile.TemporaryFile() as said:
+        spent = _spent()
         began = time.perf_counter()
         process = subprocess.Popen(command, cwd=ROOT, stdout=said, stderr=subprocess.DEVNULL)
         most = 0.0
@@ -115,7 +124,13 @@ def one_run(folder: Path, cache: Path) -> Run:
         said.seek(0)
         requirements = json.load(said)["requirements"]
     proved = sum(found["verdict"] in ("proved", "answered") for found in requirements)
-    return Run(seconds, most, len(requirements), proved)
+    return Run(seconds, most, len(requirements), proved, _spent() - spent)
+
+
+def _spent() -> float:
+    """Seconds of processors that all processes took that were waited for."""
+    used = resource.getrusage(resource.RUSAGE_CHILDREN)
+    return used.ru_utime + used.ru_stime
 
 
 def written(texts: Texts, folder: Path) -> Path:
@@ -143,7 +158,8 @@ def in_editor() -> Run:
         judged(bench, house())
         seconds, result = judged(bench, edited(house()))
     proved = sum(isinstance(verdict, Proved) for _, verdict, _ in result.verdicts)
-    return Run(seconds, share_mb(os.getpid()), len(result.verdicts), proved)
+    memory = share_mb(os.getpid())
+    return Run(seconds, memory, len(result.verdicts), proved, time.process_time())
 
 
 def in_editors() -> tuple[Run, ...]:
@@ -279,6 +295,7 @@ def main(arguments: list[str]) -> int:
     if EDITOR in arguments:
         print(json.dumps(astuple(in_editor())))
         return 0
+    as_installed()
     with tempfile.TemporaryDirectory() as folder:
         bench = Bench(Path(folder))
         rows = targets(bench)

@@ -18,6 +18,7 @@ Written by `python -m tests.benchmarks.scale`, not by hand. No test measures tim
 - **Time**: `duskproof prove FOLDER --format json` as a whole process, from its start to its end: reading,
   checking, findings, slicing, proofs, certificates checked by both solvers, and the result written.
   Median of {runs}; what takes more than {slow:g} s is run once. Cold: nothing is kept from before.
+  The package is compiled to byte code beforehand, as an installer does.
 - **Memory**: what all its processes hold together at the worst moment that was seen, shared pages counted
   once.
 - **Jobs**: [`buildings.py`](buildings.py). The one line that is changed is a wait, a second shorter.
@@ -49,7 +50,48 @@ def text_of(rows: Sequence[Row], growth: Sequence[Growth]) -> str:
         ]
     lines += ["", "![Time against rules](scale.svg)", ""]
     lines += [f"- **{each.name}**: {_grows(each)}" for each in growth]
+    lines += ["", *_on_paper(rows, growth)]
     return "\n".join(lines) + "\n"
+
+
+BUILDINGS = 1_000
+
+
+def _on_paper(rows: Sequence[Row], growth: Sequence[Growth]) -> list[str]:
+    """What a thousand buildings would cost, worked out from the rows of one."""
+    largest = [(each.name, each.rows[-1]) for each in growth]
+    every = [(row.what, row) for row in rows if row.rules >= 1_000] + largest
+    lines = [
+        f"## {BUILDINGS:,} buildings, on paper\n",
+        "Worked out from the processor time of one, as measured above, not run. Buildings share nothing "
+        "(other typicals in each), so what one costs is to be multiplied; what is alike between two "
+        "of them would be proved once. The address of a cluster (`--cluster`) or one process for each "
+        "building spreads them. Hours of processors, times what an hour costs you, are the price.\n",
+        "| each of them | rules | processor time of one | "
+        f"{BUILDINGS:,} of them | with 2 processors | with 64 |",
+        "| --- | --- | --- | --- | --- | --- |",
+    ]
+    for what, row in every:
+        hours = row.cpu_s * BUILDINGS / 3600
+        lines.append(
+            f"| {what} | {row.rules:,} | {seconds(row.cpu_s)} | {hours:.1f} h | "
+            f"{_long(hours / 2)} | {_long(hours / 64)} |"
+        )
+    lines += [
+        "",
+        "With 64 the time is that of as many machines with memory enough: one building at a time on "
+        "each. Reading and checking are done by one process for each building; only proofs are spread.",
+    ]
+    return lines
+
+
+def _long(hours: float) -> str:
+    """A stretch of hours, in minutes if it is short.
+
+    >>> _long(2.25), _long(0.5)
+    ('2.2 h', '30 min')
+    """
+    return f"{hours:.1f} h" if hours >= 1 else f"{hours * 60:.0f} min"
 
 
 def _line(row: Row) -> str:
