@@ -207,19 +207,25 @@ def waits_of(size: int) -> list[int]:
 
 
 def timers(size: int, bound_s: int) -> str:
-    """Detectors with a timer each on one lamp, from a toilet's half minute to a store's two hours.
+    """Detectors with a timer each on one lamp, from a toilet's half minute to a store's two hours."""
+    return timers_of(waits_of(size), bound_s)
+
+
+def timers_of(waits: list[int], bound_s: int) -> str:
+    """Detectors on one lamp, each with a timer of its own wait in seconds.
 
     As in a corridor whoever ends first switches off, so it is off when the timer of the last
     detection has run out, at the latest. That takes the longest wait if it is the longest timer's.
     """
-    seen = [f"motion_{n} becomes occupied" for n in _numbers(size)]
+    numbered = list(enumerate(waits, 1))
+    seen = [f"motion_{n} becomes occupied" for n, _ in numbered]
     rules = [
         f"rule timer_{n}\n  retriggerable\n  upon motion_{n} becomes occupied\n"
         f"  do\n    light on\n    wait {wait} s\n    light off\nend rule"
-        for n, wait in enumerate(waits_of(size), 1)
+        for n, wait in numbered
     ]
     return _lines(
-        *(f'detector motion_{n} "PIR {n}"' for n in _numbers(size)),
+        *(f'detector motion_{n} "PIR {n}"' for n, _ in numbered),
         'lamp light "Light" 40 W',
         *rules,
         _off_after(seen, "light", bound_s),

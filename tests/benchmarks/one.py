@@ -1,8 +1,9 @@
 """One measurement in a process of its own: ``python -m tests.benchmarks.one WHO JOB…``.
 
-WHO is ``prover`` or ``spacer``; JOB a family with its size and ``job`` or ``twin``, or a folder
-with a requirement. What comes out is one line of JSON (:class:`Measured`). Time runs from the
-job's text to the verdict, with the certificate made and checked; loading the solvers is not in it.
+WHO is ``prover``, ``spacer``, or ``sliced`` (Spacer on the requirement's slice); JOB a family with
+its size and ``job`` or ``twin``, or a folder with a requirement. What comes out is one line of JSON
+(:class:`Measured`). Time runs from the job's text to the verdict, with the certificate made and
+checked; loading the solvers is not in it.
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from pathlib import Path
 from tests.benchmarks.families import FAMILY
 from tests.benchmarks.reading import job_of, job_of_folder
 from tests.benchmarks.yardstick import answer_of_spacer
+from verifier.graph.slice import slice_job
 from verifier.model.job import Job, Requirement
 from verifier.proof.verdict import Answered, Certificate, Proved, Refuted, Undecided, Verdict
 
@@ -82,6 +84,8 @@ def measured(who: str, subject: list[str], limit_s: float) -> Measured:
     if who == "prover":
         verdict, method, lemmas, size_b = by_prover(job, requirement, limit_s)
     else:
+        if who == "sliced":
+            job = slice_job(job, requirement)
         verdict, method, lemmas, size_b = (
             answer_of_spacer(job, requirement, limit_s),
             "Spacer",

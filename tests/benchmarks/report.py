@@ -32,6 +32,12 @@ Written by `python -m tests.benchmarks.measure` (about five minutes), not by han
 - **Ratio**: Spacer's CPU time by the prover's. Below 1 Spacer is the quicker one; “over” where its time was
   over.
 - **Certificate**: number of lemmas, and kilobytes of SMT-LIB in its seven texts.
+
+## Beside other checkers
+
+[`PEERS.md`](PEERS.md), written by `python -m tests.benchmarks.peers`: the same questions put to Spacer, Rumur
+(explicit states), ABC (PDR on bits) and TChecker (zones), each verdict compared with ours, and where one of
+them is quicker, and why.
 """
 
 
