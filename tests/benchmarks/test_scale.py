@@ -69,6 +69,16 @@ def test_the_page_tells_every_row_and_how_it_grows() -> None:
     assert "- **by hand**: the time grows with the number of rules to the power 1.00" in text
 
 
+def test_a_thousand_buildings_are_told_from_the_processor_time_of_one() -> None:
+    large = Row("of typicals, cold", 10_000, (Run(8.0, 300.0, 4, 4, 14.4),), 30.0)
+    small = Row("house, cold", 60, (Run(1.0, 100.0, 4, 4, 1.0),), 4.0)
+    text = text_of([small, large], [growth("by hand", 1.0, 10.0, 100.0)])
+    _, paper = text.split("## 1,000 buildings, on paper")
+    # 14.4 s a thousand times are 14,400 s, or four hours of one processor.
+    assert "| of typicals, cold | 10,000 | 14.4 s | 4.0 h | 2.0 h | 4 min |" in paper
+    assert "house" not in paper
+
+
 def test_the_picture_has_a_mark_for_each_figure_within_its_edges() -> None:
     tree = ElementTree.fromstring(plot([growth("a", 0.5, 0.7, 2.5), growth("b", 1, 10, 100)]))
     _, _, wide, high = (float(number) for number in tree.attrib["viewBox"].split())
