@@ -21,7 +21,7 @@ The same requirement of the same job, put to general-purpose checkers. All figur
 - **Duskproof** counts from the job's text to the verdict: reading, slicing, the search, the certificate
   made and checked by z3 and cvc5, and whether the requirement came into play. So does Spacer, without
   the last two. The others count from the model as they read it, to their verdict: making the model is
-  not in it, nor is what starts Python and loads solvers (for ABC its start, some milliseconds, is).
+  not in it, nor is what starts Python and loads solvers (what starts ABC is, some 20 ms).
 - **In brackets** the ratio to Duskproof's time. Below 1, in bold, the peer is the quicker one.
 - **Verdicts** are compared: one that contradicts another ends the run, and this page is not written.
 - Every peer gets the slice of the job that the requirement depends on.
@@ -45,8 +45,8 @@ WHY = {
     "Spacer": "A system of a handful of steps: Spacer has its answer before the prover has written "
     "and twice checked a certificate.",
     "Rumur": "The states are few because the ticks are: short waits, or waits that are all multiples "
-    "of one. Compiled code sees millions of states a second, and no certificate is made. Both end where "
-    "waits differ or grow: each timer multiplies the states by its ticks.",
+    "of one. Its code is compiled, and no certificate is made. It ends where waits differ or grow: "
+    "each timer multiplies the states by its ticks.",
     "ABC": "Where all waits are one tick long, or a few, time is a bit or two, and PDR is at home with "
     "bits. It makes no certificate that somebody else checks. A wait of many ticks is a chain of that many "
     "steps for it.",

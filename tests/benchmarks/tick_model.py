@@ -27,7 +27,7 @@ from verifier.surroundings.state import FOREVER, Bound
 
 
 class NotInTicks(Exception):
-    """The requirement is not a claim about single states; ``args[0]`` says which it is."""
+    """The requirement is not a claim about single states, or its clocks do not fit; ``args[0]`` says."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,15 +66,10 @@ def tick_model(job: Job, requirement: Requirement) -> TickModel:
             tops[clock] = max(tops[clock], low, high + 1 if high < FOREVER else 0)
     for bound in layout.bounds:
         tops[bound.clock] = max(tops[bound.clock], 2 * bound.limit)
-    moved = True
-    while moved:
-        # A clock that another is set to counts as far as that one.
-        moved = False
-        for path in paths:
-            for clock, source in path.clocks:
-                if source >= 0 and tops[source] < tops[clock]:
-                    tops[source] = tops[clock]
-                    moved = True
+    for path in paths:
+        for clock, source in path.clocks:
+            if source >= 0 and tops[source] < tops[clock]:
+                raise NotInTicks("a clock takes the time of one that stops counting sooner")
     return TickModel(
         tuple(len(variable.values) for variable in layout.variables),
         tuple(top if clock in used else 0 for clock, top in enumerate(tops)),
