@@ -107,6 +107,33 @@ def supremum(
 
     ``keeps_counting`` (of the registers after a step) says that the step did not restart the clock.
     """
+    for _ in range(MOST_ROUNDS):
+        try:
+            return _supremum(question, clock, wanted, keeps_counting)
+        except _NotFarEnough:
+            pass
+    raise TooLarge(0)
+
+
+MOST_ROUNDS = 4
+"""How often it is looked further, each time about three times as far."""
+
+
+class _NotFarEnough(Exception):
+    """The bound, if there is one, lies beyond what the zones tell apart."""
+
+
+def _supremum(
+    question: Question,
+    clock: int,
+    wanted: Wanted,
+    keeps_counting: Callable[[Registers], bool],
+) -> Supremum:
+    """The same, of what is told apart so far and a little more.
+
+    A body can wait again and again, and so can those that wait their turn behind it: the sum of the
+    constants that each clock is compared with is a guess. Raises: TooLarge, Unbounded, _NotFarEnough.
+    """
     system, moves = question.system, question.moves
     limit = 2 * sum(system.layout.greatest) + 2
     system.layout.greatest[clock] = max(system.layout.greatest[clock], limit)
@@ -139,7 +166,7 @@ def supremum(
     if most is None:
         return Supremum(None, everything, None)
     if most >= INFINITE:
-        raise TooLarge(0)
+        raise _NotFarEnough
     run = _reaching(question, clock, wanted, most)
     if run is None:
         raise EvidenceFailed("the bound that was found is not reached by any run")
