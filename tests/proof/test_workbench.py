@@ -65,7 +65,7 @@ def test_an_edit_proves_only_what_it_changes(monkeypatch: pytest.MonkeyPatch) ->
     def none(*_: object) -> None:
         raise AssertionError("nothing is left to prove")
 
-    monkeypatch.setattr(proving, "_load_solvers", none)
+    monkeypatch.setattr(proving.Answers, "_run", none)
     assert plain(bench.judge()) == expected
 
 
