@@ -302,6 +302,15 @@ def test_starting_takes_milliseconds() -> None:
     assert min(once() for _ in range(5)) < 0.1
 
 
+def test_a_new_run_ends_what_is_left_of_the_one_before() -> None:
+    with Pool(2) as pool:
+        before = pool.run([*squares([1]), task(99, "stay_busy"), task(98, "stay_busy")])
+        assert next(before).id == 1
+        # Their workers would else be taken for idle ones, and what they come to for these.
+        assert are_squares(collected(pool.run(squares(range(10, 20)))))
+        assert list(before) == []
+
+
 def readiness(pool: Pool) -> set[tuple[int, tuple[str, ...]]]:
     """Each worker's process and how it was made ready; two calls keep two of them busy."""
     found = collected(pool.run([task(n, "how_ready", 0.3) for n in range(2)]))

@@ -538,7 +538,8 @@ class Answers:
         before_chain = set(range(len(self.open)))
         """What has to be answered still before a chain that was found may be told."""
         self._tell(left)
-        for done in self.running or self._run(pool):
+        running, self.running = self.running or self._run(pool), None
+        for done in running:
             obligation, known = self.open[done.id], self.chain_in
             left -= obligation.kind in _CLAIMED
             if not left:

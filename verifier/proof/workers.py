@@ -19,7 +19,7 @@ import traceback
 import warnings
 import weakref
 from collections import deque
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Generator, Iterator, Sequence
 from multiprocessing import connection
 from types import TracebackType
 from typing import Any
@@ -101,6 +101,7 @@ class Pool:
         self.count = max(1, workers)
         self._workers: list[_Worker] = []
         self._first = ""
+        self._ended: Generator[Done | None] | None = None
 
     def __enter__(self) -> Pool:
         return self
@@ -134,13 +135,16 @@ class Pool:
     def run(self, tasks: Sequence[Task]) -> Iterator[Done]:
         """Runs all tasks; yields each as it ends, in whatever order that is.
 
-        The first of them are begun at once, not when the first end is asked for.
+        The first of them are begun at once, not when the first end is asked for. What is left of
+        an earlier call ends: each worker does one thing at a time.
         """
-        ended = self._run(tasks)
+        if self._ended is not None:
+            self._ended.close()
+        self._ended = ended = self._run(tasks)
         next(ended)
         return (done for done in ended if done is not None)
 
-    def _run(self, tasks: Sequence[Task]) -> Iterator[Done | None]:
+    def _run(self, tasks: Sequence[Task]) -> Generator[Done | None]:
         waiting = iter(tasks)
         next_one = next(waiting, None)
         busy: list[_Worker] = []
