@@ -7,12 +7,14 @@ where they are used: a job with a mistake in it is answered without loading a so
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from contextlib import ExitStack
+from dataclasses import replace
 from difflib import get_close_matches
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from verifier.diagnostics import Diagnostic, Label, Severity
+from verifier.records import dataclass
 from verifier.source import Sources, Span
 
 if TYPE_CHECKING:
@@ -23,6 +25,7 @@ if TYPE_CHECKING:
     from verifier.proof.cache import Cache, Memory
     from verifier.proof.proving import OnProgress
     from verifier.proof.verdict import Verdict
+    from verifier.proof.workers import Pool
 
 OnVerdict = Callable[["Requirement", "Verdict", float], None]
 """Called with each verdict as it comes, and the seconds that it took."""
@@ -112,11 +115,13 @@ def prove(
     on_verdict: OnVerdict,
     cache: Cache | Memory | None = None,
     on_progress: OnProgress | None = None,
+    pool: Pool | None = None,
 ) -> Result:
     """The result of a job: its findings and the verdict on each requirement that is asked.
 
     ``cache`` is one that the caller keeps; without it the one that the question asks for.
-    ``on_progress`` hears how many verdicts there are, are asked for, and what is still open.
+    ``on_progress`` hears how many verdicts there are, are asked for, and what is still open;
+    ``pool`` are workers that the caller keeps.
     """
     result = checked(with_considered(sources, question.considered), name)
     if result.job is not None and question.years is not None:
@@ -124,13 +129,48 @@ def prove(
     if result.job is not None and not result.rejected:
         result = with_requirements(result, result.job, question)
     if result.job is not None and not result.rejected:
-        result = with_structure_findings(result, result.job)
-    if result.job is not None and not result.rejected:
-        result = with_verdicts(result, result.job, question, on_verdict, cache, on_progress)
+        result = judged(result, result.job, question, on_verdict, cache, on_progress, pool)
     alone = question.each_fault and not result.rejected and not result.interrupted
     if result.job is not None and alone:
         result = with_each_fault(result, result.job, question, on_verdict)
     return result
+
+
+def judged(
+    result: Result,
+    job: Job,
+    question: Question,
+    on_verdict: OnVerdict,
+    kept: Cache | Memory | None = None,
+    on_progress: OnProgress | None = None,
+    pool: Pool | None = None,
+) -> Result:
+    """The result with what the rules' graph shows, and its verdicts if there is no error in that.
+
+    Workers start before the graph is looked at, and load the solvers meanwhile.
+    """
+    with ExitStack() as stack:
+        cache = None
+        if kept is None:
+            cache = cache_of(question.keeping)
+            if cache is not None:
+                stack.callback(cache.close)
+        options = replace(_options(question, cache or kept), on_progress=on_progress, pool=pool)
+        if kept is None and pool is None and not question.cluster:
+            from verifier.proof.proving import early_workers
+
+            ahead = min(question.workers, len(result.asked))
+            proving, checking = early_workers(job, question.workers, ahead, cache)
+            options = replace(
+                options,
+                pool=stack.enter_context(proving),
+                checking=stack.enter_context(checking),
+            )
+        result = with_structure_findings(result, job)
+        if result.rejected:
+            return result
+        result = with_verdicts(result, job, options, on_verdict)
+        return result if cache is None else replace(result, cache_problem=cache.said())
 
 
 def with_considered(sources: Sources, considered: tuple[str, ...]) -> Sources:
@@ -194,14 +234,7 @@ def cache_of(keeping: Keeping | None) -> Cache | None:
     return Cache(keeping.folder, keeping.key_folder)
 
 
-def with_verdicts(
-    result: Result,
-    job: Job,
-    question: Question,
-    on_verdict: OnVerdict,
-    kept: Cache | Memory | None = None,
-    on_progress: OnProgress | None = None,
-) -> Result:
+def with_verdicts(result: Result, job: Job, options: ProofOptions, on_verdict: OnVerdict) -> Result:
     """The result with its verdicts; with those that are there when it is interrupted."""
     from verifier.proof import NoCluster, prove_job
 
@@ -211,8 +244,6 @@ def with_verdicts(
         there[requirement.name] = (requirement, verdict, seconds)
         on_verdict(requirement, verdict, seconds)
 
-    cache = cache_of(question.keeping) if kept is None else None
-    options = replace(_options(question, cache or kept), on_progress=on_progress)
     try:
         judged = prove_job(job, result.asked, options, keep)
     except KeyboardInterrupt:
@@ -220,11 +251,6 @@ def with_verdicts(
         return replace(result, verdicts=verdicts, interrupted=True)
     except NoCluster as none:
         return replace(result, findings=(*result.findings, _no_cluster(str(none))))
-    finally:
-        if cache is not None:
-            cache.close()
-    if cache is not None:
-        result = replace(result, cache_problem=cache.said())
     # What the structure showed already is not told again by the proof.
     told = {(finding.code, finding.labels[0].span) for finding in result.findings}
     more = [f for f in judged.findings if (f.code, f.labels[0].span) not in told]

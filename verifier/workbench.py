@@ -9,12 +9,22 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from verifier.model.job import Requirement
 from verifier.pipeline import Keeping, OnVerdict, Question, Result, cache_of, prove
 from verifier.proof.cache import Memory
 from verifier.proof.verdict import Verdict
 from verifier.source import SourceFile, Sources
+
+if TYPE_CHECKING:
+    from verifier.proof.workers import Pool
+
+EDITS_OF_A_WORKER = 100
+"""Edits after which workers are started anew."""
+
+READY = "verifier.proof.proving:ready_to_prove"
+"""What a worker does before its first task."""
 
 
 class Workbench:
@@ -31,6 +41,8 @@ class Workbench:
         self._files: dict[str, SourceFile] = {}
         self._cache = cache_of(keeping)
         self._memory = Memory(self._cache)
+        self._pool: Pool | None = None
+        self._judged = 0
 
     def __enter__(self) -> Workbench:
         return self
@@ -39,7 +51,8 @@ class Workbench:
         self.close()
 
     def close(self) -> None:
-        """Lets go of the cache on disk; what was kept there stays."""
+        """Ends the workers and lets go of the cache on disk; what was kept there stays."""
+        self._end_workers()
         if self._cache is not None:
             self._cache.close()
 
@@ -70,7 +83,32 @@ class Workbench:
         Raises: ToolFault.
         """
         asked = replace(question or self.question, keeping=None)
-        return prove(self.sources, self.name, asked, on_verdict or _unheard, self._memory)
+        pool = self._workers(asked.workers)
+        heard = on_verdict or _unheard
+        try:
+            return prove(self.sources, self.name, asked, heard, self._memory, pool=pool)
+        except BaseException:
+            self._end_workers()
+            raise
+
+    def _workers(self, count: int) -> Pool:
+        """Workers that stay from one edit to the next; they start, and load solvers, when needed.
+
+        Now and then they begin anew: what a solver does not give back is given back then.
+        """
+        from verifier.proof.workers import Pool
+
+        if self._pool is None or self._pool.count != count or self._judged >= EDITS_OF_A_WORKER:
+            self._end_workers()
+            self._pool = Pool(count)
+            self._pool.prepare(0, READY)
+        self._judged += 1
+        return self._pool
+
+    def _end_workers(self) -> None:
+        if self._pool is not None:
+            self._pool.close()
+        self._pool, self._judged = None, 0
 
 
 def _unheard(requirement: Requirement, verdict: Verdict, seconds: float) -> None:

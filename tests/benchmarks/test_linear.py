@@ -25,8 +25,8 @@ from verifier.graph.findings import findings
 from verifier.model import check
 from verifier.model.job import Job
 from verifier.pipeline import Question, Result, prove
-from verifier.proof.blocked import may_block
 from verifier.proof.doubts import structure_questions
+from verifier.proof.may_block import may_block
 from verifier.proof.obligations import Plan
 from verifier.proof.proving import suspects
 from verifier.source import SourceFile, Sources

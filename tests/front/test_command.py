@@ -365,6 +365,31 @@ def test_the_version_and_the_help_load_nothing_heavy() -> None:
     assert result.stdout.rstrip().endswith("[]")
 
 
+def test_what_was_kept_is_told_again_without_solvers_and_engines_in_this_process(
+    tmp_path: Path,
+) -> None:
+    # The one certificate that is checked anew is checked in a process of its own.
+    boathouse = str(ROOT / "specs" / "boathouse")
+    script = (
+        "import sys; from verifier.front.command import run; "
+        f"run(['prove', {boathouse!r}, '--cache', {str(tmp_path)!r}, '--format', 'json']); "
+        "loaded = ('z3', 'cvc5', 'importlib.metadata', 'verifier.proof.certificate', "
+        "'verifier.proof.hull', 'verifier.proof.relation', 'verifier.proof.engines'); "
+        "print(); print([m for m in loaded if m in sys.modules])"
+    )
+    told = [
+        subprocess.run(
+            [sys.executable, "-c", script], cwd=ROOT, capture_output=True, text=True, check=True
+        ).stdout
+        for _ in range(2)
+    ]
+    assert told[1].splitlines()[-1] == "[]"
+    first, second = (
+        [line for line in text.splitlines()[:-1] if '"seconds"' not in line] for text in told
+    )
+    assert second == first
+
+
 def test_a_job_with_a_mistake_is_answered_without_a_solver(tmp_path: Path) -> None:
     (tmp_path / "a.dusk").write_text("lamp lamp lamp\n")
     script = (

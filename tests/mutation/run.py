@@ -58,10 +58,12 @@ CORE = (
     "verifier/surroundings/sky.py",
     "verifier/proof/certificate.py",
     "verifier/proof/checker.py",
+    "verifier/proof/closed.py",
     "verifier/proof/formula.py",
     "verifier/proof/relation.py",
     "verifier/proof/solvers.py",
     "verifier/proof/left_out.py",
+    "verifier/proof/tied.py",
 )
 """What must be right for a verdict to be right."""
 

@@ -35,7 +35,8 @@ from verifier.model import check
 from verifier.model.job import Job, Requirement
 from verifier.proof import blocked, question
 from verifier.proof.chain import Chain
-from verifier.proof.checker import EvidenceFailed, NotChecked, check_texts, texts_anew
+from verifier.proof.checker import check_texts, texts_anew
+from verifier.proof.closed import EvidenceFailed, NotChecked
 from verifier.proof.decide import decide
 from verifier.proof.proving import chain_task, suspects
 from verifier.proof.question import Budget, EndlessChainFound
@@ -220,7 +221,7 @@ def noticed_by(seed: Seed, check: str, witness: tuple[Any, ...]) -> str:
 
 def forget() -> None:
     """What was found out about a job by a faulty core is not kept, and the other way round."""
-    for known in (blocked._doomed, blocked._reasons):
+    for known in (blocked.doomed_in, blocked._reasons):
         known.cache_clear()
 
 

@@ -247,6 +247,38 @@ def test_a_wrong_proof_under_our_own_seal_is_found_when_it_is_checked(place: Pla
     assert place.judged(broken).effort.refused == 0
 
 
+def test_a_wrong_proof_is_found_while_others_are_at_work_and_all_is_proved_afresh(
+    place: Place,
+) -> None:
+    """Some of it was kept, some is open and begun on: what was begun is not lost, nor told twice."""
+    edited = the_job(JOB.replace("wait 30 s", "wait 31 s"))
+    place.judged()
+    cache = Cache(place.folder, place.key_folder)
+    certificate = next(
+        v.certificate
+        for r, v, _ in fresh().verdicts
+        if r.name == "comes_back" and isinstance(v, Proved)
+    )
+    for obligation in proving_plan(edited):
+        if any(one.requirement.name == "dark_after" for one in obligation.asked):
+            cache.keep(obligation, Proved(certificate, None, False, "", None, "a guess"), 60.0)
+    cache.close()
+    told: list[str] = []
+    cache = Cache(place.folder, place.key_folder)
+    result = prove_job(
+        edited,
+        edited.requirements,
+        ProofOptions(cache=cache, recheck=1.0, workers=2),
+        lambda requirement, *_: told.append(requirement.name),
+    )
+    cache.close()
+    plainly = prove_job(edited, edited.requirements, ProofOptions(), lambda *_: None)
+    assert result.effort.refused
+    assert result.effort.reused == 0
+    assert verdicts(result) == verdicts(plainly)
+    assert sorted(told) == sorted(r.name for r in edited.requirements)
+
+
 def proving_plan(job: Job) -> list[Obligation]:
     plan = Plan(job, twins=True)
     plan.ask_all((), job.requirements, ())

@@ -16,7 +16,7 @@ from verifier.model import check
 from verifier.model.job import Job, Requirement
 from verifier.proof import ProofOptions, prove_job
 from verifier.proof.canonical import Keyed, Shapes, canonical, keyed
-from verifier.proof.checker import EvidenceFailed
+from verifier.proof.closed import EvidenceFailed
 from verifier.proof.decide import decide
 from verifier.proof.question import Budget, EndlessChainFound
 from verifier.proof.renaming import check_renaming

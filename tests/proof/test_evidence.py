@@ -22,7 +22,8 @@ from verifier.model.job import Job, Requirement
 from verifier.proof import ProofOptions, ToolFault, checker, engines, prove_job
 from verifier.proof import decide as deciding
 from verifier.proof.certificate import texts_of
-from verifier.proof.checker import EvidenceFailed, check_certificate
+from verifier.proof.checker import check_certificate
+from verifier.proof.closed import EvidenceFailed
 from verifier.proof.decide import decide
 from verifier.proof.engines import Breaks, Holds, holds_or_breaks
 from verifier.proof.evidence import run_of

@@ -9,13 +9,15 @@ import pytest
 from verifier.model import check
 from verifier.model.job import Job
 from verifier.proof import ProofOptions, blocked, left_out, prove_job, question
-from verifier.proof.blocked import Doomed, doomed, reasons
-from verifier.proof.checker import EvidenceFailed
+from verifier.proof.blocked import reasons
+from verifier.proof.closed import EvidenceFailed
 from verifier.proof.decide import decide
 from verifier.proof.hull import hull
-from verifier.proof.left_out import left_out_texts, world_of
+from verifier.proof.left_out import left_out_texts
+from verifier.proof.may_block import Doomed, doomed
 from verifier.proof.moves import Moves
 from verifier.proof.solvers import Answer, check_with_cvc5, check_with_z3
+from verifier.proof.tied import world_of
 from verifier.proof.verdict import Answered, Proved, Refuted, Undecided
 from verifier.simulate.explicit import search
 from verifier.source import SourceFile, Sources

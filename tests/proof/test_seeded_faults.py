@@ -18,7 +18,7 @@ from tests.random_jobs import random_job
 from verifier.graph.slice import slice_job
 from verifier.model.job import Job, Requirement
 from verifier.proof import engines, exact, hull, moves, question
-from verifier.proof.checker import EvidenceFailed
+from verifier.proof.closed import EvidenceFailed
 from verifier.proof.decide import decide
 from verifier.proof.formula import YES, all_of, any_of
 from verifier.proof.question import Budget, EndlessChainFound

@@ -7,8 +7,11 @@ resolution, Theoretical Computer Science 39, 1985), so no solver of this kind is
 
 from __future__ import annotations
 
+import sys
 import time
 from collections.abc import Callable
+from importlib import metadata
+from pathlib import Path
 
 import pytest
 
@@ -138,3 +141,34 @@ def test_nothing_of_a_text_stays_for_the_next(check: Check) -> None:
     assert check("(set-logic QF_LRA)\n(assert a)\n(check-sat)\n", 10) is Answer.BROKEN
     other = "(set-logic QF_LRA)\n(declare-const a Real)\n(assert (> a 1.0))\n(check-sat)\n"
     assert check(other, 10) is Answer.SAT
+
+
+def test_versions_are_those_that_the_standard_library_tells() -> None:
+    told = (("z3", metadata.version("z3-solver")), ("cvc5", metadata.version("cvc5")))
+    assert solver_versions() == told
+
+
+def test_what_lies_first_on_the_path_counts_and_what_is_not_plain_is_asked(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def folder(name: str, version: str) -> str:
+        info = tmp_path / name / f"cvc5-{version}.dist-info"
+        info.mkdir(parents=True)
+        text = f"Metadata-Version: 2.1\nName: cvc5\nVersion: {version}\n"
+        (info / "METADATA").write_text(text, encoding="utf-8")
+        return str(tmp_path / name)
+
+    first, second = folder("first", "9.1"), folder("second", "9.2")
+    monkeypatch.setattr(sys, "path", [str(tmp_path / "none"), first, second, *sys.path])
+    assert dict(solver_versions())["cvc5"] == "9.1" == metadata.version("cvc5")
+    # An installer that was broken off leaves two: which one counts is not guessed at.
+    folder("first", "9.3")
+    assert dict(solver_versions())["cvc5"] == metadata.version("cvc5")
+    # An installation of another kind.
+    other = tmp_path / "other"
+    (other / "cvc5.egg-info").mkdir(parents=True)
+    (other / "cvc5-9.4.egg-info").mkdir()
+    text = "Metadata-Version: 2.1\nName: cvc5\nVersion: 9.4\n"
+    (other / "cvc5-9.4.egg-info" / "PKG-INFO").write_text(text, encoding="utf-8")
+    monkeypatch.setattr(sys, "path", [str(other), *sys.path])
+    assert dict(solver_versions())["cvc5"] == metadata.version("cvc5")

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import os
 from random import Random
 
 import pytest
 
 from tests.proof.test_cache import JOB
+from verifier import workbench
 from verifier.language import parser
 from verifier.model import checking
 from verifier.pipeline import Question, Result, prove
@@ -65,7 +67,7 @@ def test_an_edit_proves_only_what_it_changes(monkeypatch: pytest.MonkeyPatch) ->
     def none(*_: object) -> None:
         raise AssertionError("nothing is left to prove")
 
-    monkeypatch.setattr(proving, "_load_solvers", none)
+    monkeypatch.setattr(proving.Answers, "_run", none)
     assert plain(bench.judge()) == expected
 
 
@@ -100,3 +102,56 @@ def test_a_mistake_on_the_way_loses_nothing() -> None:
     again = bench.judge()
     assert again.effort is not None
     assert again.effort.reused == again.effort.distinct == 5
+
+
+def workers_of(bench: Workbench) -> list[int]:
+    """The processes of the workers that a bench keeps."""
+    pool = bench._pool
+    return [] if pool is None else [worker.process.pid for worker in pool._workers]
+
+
+def test_workers_stay_from_one_edit_to_the_next_and_end_with_the_bench() -> None:
+    with Workbench("job", Question(workers=2)) as bench:
+        bench.put([SourceFile("job.dusk", JOB)])
+        bench.judge()
+        first = workers_of(bench)
+        assert len(first) == 2
+        bench.put([SourceFile("job.dusk", JOB.replace("wait 30 s", "wait 31 s"))])
+        bench.judge()
+        assert workers_of(bench) == first
+        # Another number of them is another pool.
+        bench.put([SourceFile("job.dusk", JOB.replace("wait 30 s", "wait 32 s"))])
+        bench.judge(Question(workers=1))
+        assert len(workers_of(bench)) == 1
+        assert not set(workers_of(bench)) & set(first)
+        last = workers_of(bench)
+    assert workers_of(bench) == []
+    for process in (*first, *last):
+        with pytest.raises(ProcessLookupError):
+            os.kill(process, 0)
+
+
+def test_workers_begin_anew_after_many_edits(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(workbench, "EDITS_OF_A_WORKER", 2)
+    seen: list[int] = []
+    with Workbench("job") as bench:
+        for seconds in range(31, 37):
+            bench.put([SourceFile("job.dusk", JOB.replace("wait 30 s", f"wait {seconds} s"))])
+            result = bench.judge()
+            assert plain(result) == plain(fresh(JOB.replace("wait 30 s", f"wait {seconds} s")))
+            seen += workers_of(bench)
+    assert [seen.count(process) for process in dict.fromkeys(seen)] == [2, 2, 2]
+
+
+def test_no_workers_are_kept_from_an_edit_that_was_broken_off(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def interrupted(*_: object) -> None:
+        raise RuntimeError("the listener failed")
+
+    with Workbench("job") as bench:
+        bench.put([SourceFile("job.dusk", JOB)])
+        with pytest.raises(RuntimeError, match="the listener failed"):
+            bench.judge(on_verdict=interrupted)
+        assert workers_of(bench) == []
+        assert plain(bench.judge()) == plain(fresh(JOB))

@@ -302,6 +302,59 @@ def test_starting_takes_milliseconds() -> None:
     assert min(once() for _ in range(5)) < 0.1
 
 
+def test_a_new_run_ends_what_is_left_of_the_one_before() -> None:
+    with Pool(2) as pool:
+        before = pool.run([*squares([1]), task(99, "stay_busy"), task(98, "stay_busy")])
+        assert next(before).id == 1
+        # Their workers would else be taken for idle ones, and what they come to for these.
+        assert are_squares(collected(pool.run(squares(range(10, 20)))))
+        assert list(before) == []
+
+
+def readiness(pool: Pool) -> set[tuple[int, tuple[str, ...]]]:
+    """Each worker's process and how it was made ready; two calls keep two of them busy."""
+    found = collected(pool.run([task(n, "how_ready", 0.3) for n in range(2)]))
+    return {ending.value for ending in found.values() if isinstance(ending, Finished)}
+
+
+READY = "tests.proof.worker_tasks:ready"
+
+
+def test_workers_are_started_and_made_ready_ahead_of_their_work() -> None:
+    with Pool(2) as pool:
+        pool.prepare(1, f"{READY}_at_once", f"{READY}_later")
+        begun = [worker.process.pid for worker in pool._workers]
+        assert len(begun) == 1
+        found = readiness(pool)
+        assert {how for _, how in found} == {("at once",), ("later",)}
+        assert (begun[0], ("at once",)) in found
+        assert readiness(pool) == found  # once in a worker's life
+
+
+def test_no_more_workers_are_started_ahead_than_there_may_be() -> None:
+    with Pool(2) as pool:
+        pool.prepare(5, f"{READY}_at_once")
+        begun = [worker.process.pid for worker in pool._workers]
+        assert len(begun) == 2
+        assert {how for _, how in readiness(pool)} == {("at once",)}
+    assert not any(alive(process) for process in begun if process is not None)
+
+
+def test_a_worker_that_could_not_be_made_ready_works_all_the_same() -> None:
+    with Pool(1) as pool:
+        pool.prepare(1, f"{READY}_but_fails")
+        assert {how for _, how in readiness(pool)} == {("failed",)}
+        pool.prepare(1, "tests.proof.no_such_module:anything")
+        assert are_squares(collected(pool.run(squares(range(3)))))
+
+
+def test_a_worker_that_takes_another_s_place_is_made_ready_too() -> None:
+    with Pool(1) as pool:
+        pool.prepare(1, f"{READY}_at_once", f"{READY}_later")
+        assert isinstance(collected(pool.run([task(1, "stay_busy", limit_s=0.3)]))[1], Killed)
+        assert {how for _, how in readiness(pool)} == {("later",)}
+
+
 PROGRAM = """
 import multiprocessing, sys
 from verifier.proof.workers import Pool, Task

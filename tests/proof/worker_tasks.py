@@ -82,3 +82,25 @@ class Unwilling:
 
 def unwilling() -> Unwilling:
     return Unwilling()
+
+
+made_ready: list[str] = []
+"""How this process was made ready."""
+
+
+def ready_at_once() -> None:
+    made_ready.append("at once")
+
+
+def ready_later() -> None:
+    made_ready.append("later")
+
+
+def ready_but_fails() -> None:
+    made_ready.append("failed")
+    raise RuntimeError("what it needs is missing")
+
+
+def how_ready(seconds: float) -> tuple[int, tuple[str, ...]]:
+    time.sleep(seconds)
+    return os.getpid(), tuple(made_ready)

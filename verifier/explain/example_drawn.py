@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from fractions import Fraction
 
 from verifier.explain.diagram import Bar, Diagram, Instant, Kind, Lane
@@ -28,6 +27,7 @@ from verifier.model.job import (
     WhenFor,
 )
 from verifier.model.words import level
+from verifier.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

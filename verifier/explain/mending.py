@@ -12,7 +12,7 @@ from __future__ import annotations
 import heapq
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 
 from verifier.diagnostics import Severity
@@ -25,11 +25,12 @@ from verifier.model import check
 from verifier.model.job import Job
 from verifier.model.words import duration
 from verifier.proof import ProofOptions, prove_job
-from verifier.proof.checker import EvidenceFailed
+from verifier.proof.closed import EvidenceFailed
 from verifier.proof.decide import decide
 from verifier.proof.question import Budget, EndlessChainFound
 from verifier.proof.verdict import Answered, Proved, Verdict
 from verifier.proof.workers import Finished, Pool, Task
+from verifier.records import dataclass
 from verifier.simulate.run import Run
 from verifier.source import Sources, Span
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, cast
 
@@ -17,6 +16,7 @@ from verifier.front.certificates import CERTIFICATE, KIND
 from verifier.front.figures import counted
 from verifier.model.job import Job, Requirement
 from verifier.proof.verdict import Alive, Certificate, LeftOut
+from verifier.records import dataclass
 from verifier.source import Span
 
 LARGEST = 256 * 1024 * 1024
@@ -188,7 +188,8 @@ def _incomplete(certificate: Certificate) -> str:
 def _solved(
     place: str, texts: tuple[tuple[str, str], ...], limit_s: float, accepted: str
 ) -> Checked:
-    from verifier.proof.checker import EvidenceFailed, NotChecked, check_texts
+    from verifier.proof.checker import check_texts
+    from verifier.proof.closed import EvidenceFailed, NotChecked
     from verifier.proof.solvers import commands_of
 
     for name, text in texts:
@@ -207,7 +208,8 @@ def _solved(
 
 def _against(read: Read, job: Job, limit_s: float) -> Checked:
     """The texts made anew from the rules."""
-    from verifier.proof.checker import EvidenceFailed, texts_anew
+    from verifier.proof.checker import texts_anew
+    from verifier.proof.closed import EvidenceFailed
 
     requirement, wrong = _requirement_of(read, job)
     if requirement is None:

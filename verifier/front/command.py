@@ -10,7 +10,7 @@ import traceback
 from collections.abc import Sequence
 from fractions import Fraction
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NoReturn
 
 import click
 from click.core import ParameterSource
@@ -563,7 +563,21 @@ def main() -> None:
     """Runs the command line of this process and ends it."""
     # A job is many small values that stay: to look for rubbish among them often costs a fifth.
     gc.set_threshold(50_000, 20, 100)
-    sys.exit(run(sys.argv[1:]))
+    _end(run(sys.argv[1:]))
+
+
+def _end(code: int) -> NoReturn:
+    """Ends the process at once: to take all that it made apart again costs a twentieth of a run.
+
+    Nothing is left to do by then: files are closed, workers ended. What cannot be written any more
+    is Python's to tell.
+    """
+    try:
+        sys.stdout.flush()
+        sys.stderr.flush()
+    except (OSError, ValueError):
+        sys.exit(code)
+    os._exit(code)
 
 
 if __name__ == "__main__":

@@ -86,14 +86,14 @@ def _dead(result: Result, job: Job, by_proof: bool) -> Dead:
     if not by_proof:
         return dead_parts(job, findings(job))
     from verifier.front.progress import working
-    from verifier.pipeline import Question, with_structure_findings, with_verdicts
+    from verifier.pipeline import Question, judged
 
     job = replace(job, years=years_from_now())
     workers = min(os.cpu_count() or 1, 8)
     question = Question(time_limit_s=Fraction(60), workers=workers)
     with working(sys.stderr) as doing:
         doing("looking by proof for what never happens …")
-        proved = with_verdicts(with_structure_findings(result, job), job, question, _unheard)
+        proved = judged(result, job, question, _unheard)
     if proved.interrupted:
         raise KeyboardInterrupt
     return dead_parts(job, proved.findings)

@@ -6,7 +6,6 @@ and a setting, each knowing what comes next.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal, assert_never
 
 from verifier.model.job import (
@@ -24,6 +23,7 @@ from verifier.model.job import (
     statements_of,
 )
 from verifier.model.words import statement_words
+from verifier.records import dataclass
 from verifier.source import Span
 
 IDLE = 0

@@ -22,7 +22,6 @@ Erlang's loss formula (M/G/1/1), all textbook results, quoted from memory.
 from __future__ import annotations
 
 from bisect import bisect_right
-from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate, pairwise
 from math import ceil, exp
@@ -47,6 +46,7 @@ from verifier.model.job import (
     WaitUntil,
 )
 from verifier.model.used import Use
+from verifier.records import dataclass
 from verifier.surroundings.calendar import DAY_S
 
 STEP_S = 30

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import heapq
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 
 from verifier.graph.access import event_name
@@ -31,6 +31,7 @@ from verifier.model.job import (
     atoms_and_leaves,
     read_by_rule,
 )
+from verifier.records import dataclass
 from verifier.simulate.system import System
 from verifier.source import NOWHERE
 from verifier.surroundings.calendar import reads_sun

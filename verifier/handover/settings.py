@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, fields, is_dataclass
+from dataclasses import fields, is_dataclass
 from fractions import Fraction
 from math import ceil, floor
 from typing import Any, Literal
@@ -21,6 +21,7 @@ from verifier.model.figures import Quantity, Unit, quantity
 from verifier.model.job import Job, Requirement
 from verifier.model.words import clock_time, duration, level
 from verifier.proof.verdict import Proved, Undecided, Verdict
+from verifier.records import dataclass
 from verifier.source import Sources, Span
 
 Kind = Literal["duration", "level", "clock time"]
@@ -312,7 +313,7 @@ class _Search:
         return before != after or slice_job(self.job, before) != slice_job(job, after)
 
     def _judged(self, job: Job, requirement: Requirement) -> Verdict | None:
-        from verifier.proof.checker import EvidenceFailed
+        from verifier.proof.closed import EvidenceFailed
         from verifier.proof.decide import decide
         from verifier.proof.question import Budget, EndlessChainFound
 

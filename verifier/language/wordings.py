@@ -6,7 +6,8 @@ A table: the pattern of the line around the place where the grammar stopped, the
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+
+from verifier.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

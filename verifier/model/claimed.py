@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 
 from verifier.language import tree
 from verifier.model.job import (
@@ -27,6 +26,7 @@ from verifier.model.job import (
 )
 from verifier.model.names import RuleName, Thing
 from verifier.model.standards import THING_KINDS, kind_word
+from verifier.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Set
-from dataclasses import dataclass
 from fractions import Fraction
 
 from verifier.diagnostics import Label
@@ -16,6 +15,7 @@ from verifier.model.job import (
 )
 from verifier.model.report import Report
 from verifier.model.words import atom_value, duration
+from verifier.records import dataclass
 from verifier.source import Span
 
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from verifier.model.job import Job, Possible, Requirement
-from verifier.proof.checker import EvidenceFailed
+from verifier.proof.closed import EvidenceFailed, NotOnTheWhole
 from verifier.proof.engines import Breaks, holds_or_breaks
 from verifier.proof.evidence import run_of
 from verifier.proof.fit import NoRealRun
 from verifier.proof.lasting import Unbounded, supremum
 from verifier.proof.moves import Moves, TooLarge
-from verifier.proof.question import Budget, EndlessChainFound, NotOnTheWhole, Question
+from verifier.proof.question import Budget, EndlessChainFound, Question
 from verifier.simulate.monitor import LeadsToMonitor, MeasureMonitor
 from verifier.simulate.run import Run
 from verifier.surroundings.state import Registers

@@ -19,13 +19,14 @@ import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import suppress
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from verifier.proof.chain import Chain
 from verifier.proof.stored import NotStored, restored, stored
 from verifier.proof.verdict import LimitMet, Undecided, certificate_of
+from verifier.records import dataclass
 
 if TYPE_CHECKING:
     from verifier.proof.obligations import Obligation
@@ -134,6 +135,17 @@ class Cache:
     def _give_up(self, failure: Exception) -> None:
         self.problem = str(getattr(failure, "strerror", None) or failure)
         self.close()
+
+    @property
+    def holds_some(self) -> bool:
+        """Whether there is any answer in it."""
+        if self._base is None:
+            return False
+        try:
+            return self._base.execute("SELECT 1 FROM answers LIMIT 1").fetchone() is not None
+        except sqlite3.Error as failure:
+            self._give_up(failure)
+            return False
 
     def said(self) -> str:
         """What is wrong with it, in words; empty if nothing is."""
@@ -332,6 +344,7 @@ def prover() -> str:
 
     digest = hashlib.sha256(repr(solver_versions()).encode())
     root = Path(__file__).resolve().parent.parent
+    digest.update((root / "records.py").read_bytes())
     for package in ("source", "model", "surroundings", "graph", "simulate", "proof"):
         for file in sorted((root / package).glob("*.py")):
             digest.update(f"{package}/{file.name}".encode())

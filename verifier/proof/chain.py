@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
+from verifier.records import dataclass
 from verifier.source import Span
 
 

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from verifier.graph.slice import check_slice, slice_job
+from verifier.graph.slice import slice_job
 from verifier.model.job import Job, Requirement
 from verifier.proof.certificate import no_fact, texts_of
+from verifier.proof.closed import EvidenceFailed, NotChecked, check_closed
 from verifier.proof.formula import Formula, Quoted, Writer
 from verifier.proof.left_out import left_out_texts
 from verifier.proof.relation import Relation, relation_of
@@ -22,14 +23,6 @@ from verifier.simulate.system import System
 Texts = tuple[tuple[str, str], ...]
 
 SOLVERS = ("z3", "cvc5")
-
-
-class EvidenceFailed(Exception):
-    """A certificate or run did not pass its check. If it is of our own making: the tool's fault."""
-
-
-class NotChecked(Exception):
-    """A certificate could not be checked within its limits: no verdict, and no fault either."""
 
 
 def check_certificate(
@@ -80,15 +73,6 @@ def check_texts(texts: Texts, limit_s: float) -> None:
     """Both solvers answer ``unsat`` to each text, or it raises: EvidenceFailed, NotChecked."""
     _accept("z3", texts, check_all_with_z3(tuple(text for _, text in texts), limit_s))
     _accept("cvc5", texts, tuple(check_with_cvc5(text, limit_s) for _, text in texts))
-
-
-def check_closed(job: Job, requirement: Requirement, part: Job) -> None:
-    """Nothing that the requirement depends on was cut away. Raises: EvidenceFailed."""
-    if job.requirement.get(requirement.name) != requirement:  # one asked on the spot
-        job = replace(job, requirements=(*job.requirements, requirement))
-    wrong = check_slice(job, part)
-    if wrong:
-        raise EvidenceFailed(f"the slice is not closed: {wrong[0]}")
 
 
 def texts_anew(job: Job, requirement: Requirement, certificate: Certificate) -> Texts:

@@ -10,13 +10,13 @@ import time
 from dataclasses import replace
 
 from verifier.model.job import Job, LeadsTo, MeasureLongest, Possible, Requirement
-from verifier.proof.checker import EvidenceFailed, NotChecked
+from verifier.proof.closed import EvidenceFailed, NotChecked, NotOnTheWhole
 from verifier.proof.engines import Breaks, Holds, Open, holds_or_breaks
 from verifier.proof.evidence import certified, run_of
 from verifier.proof.fit import NoRealRun
 from verifier.proof.lasting import leads_to, measure
 from verifier.proof.moves import TooLarge
-from verifier.proof.question import Budget, NotOnTheWhole, Question
+from verifier.proof.question import Budget, Question
 from verifier.proof.vacuity import vacuity
 from verifier.proof.verdict import (
     Certificate,

@@ -8,7 +8,6 @@ ever true or false. Without an answer in time nothing is told.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from fractions import Fraction
 from functools import partial
 from typing import Any, Literal
@@ -28,6 +27,7 @@ from verifier.model.job import (
     RuleStarts,
     statements_of,
 )
+from verifier.records import dataclass
 from verifier.source import Span
 
 DOUBT_WORK = 800_000

@@ -9,16 +9,13 @@ from fractions import Fraction
 from verifier.model.job import Rule, statements_of
 from verifier.proof.blocked import reasons
 from verifier.proof.chain import Chain
-from verifier.proof.checker import EvidenceFailed, check_certificate, check_closed
+from verifier.proof.checker import check_certificate
+from verifier.proof.closed import EvidenceFailed, NotOnTheWhole, check_closed
 from verifier.proof.earliest import earliest_of_length
 from verifier.proof.exact import Reached, path_of
 from verifier.proof.fit import MOST_PATHS, NoRealRun, timeline_of
 from verifier.proof.formula import Formula
-from verifier.proof.question import (
-    EndlessChainFound,
-    NotOnTheWhole,
-    Question,
-)
+from verifier.proof.question import EndlessChainFound, Question
 from verifier.proof.relation import bad_cubes
 from verifier.proof.rounding import rounded
 from verifier.proof.timing import Timeline, moments_of

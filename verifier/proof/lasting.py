@@ -9,11 +9,11 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 
 from verifier.proof.bounded import Unrolling
-from verifier.proof.checker import EvidenceFailed
+from verifier.proof.closed import EvidenceFailed, NotOnTheWhole
 from verifier.proof.evidence import (
     Steps,
     begun,
@@ -29,7 +29,7 @@ from verifier.proof.fit import NoRealRun, timeline_of
 from verifier.proof.hull import Hull, hull
 from verifier.proof.invariant import invariant_of
 from verifier.proof.moves import Constraint, Discrete, Moves, TooLarge, guards_of
-from verifier.proof.question import NotOnTheWhole, Question
+from verifier.proof.question import Question
 from verifier.proof.relation import bad_cubes
 from verifier.proof.rounding import rounded
 from verifier.proof.split import FEWEST, Stuck, greatest_in_parts, resting, split_lemmas
@@ -37,6 +37,7 @@ from verifier.proof.timing import Timed, Timeline, moments_of
 from verifier.proof.vacuity import vacuity
 from verifier.proof.verdict import Answered, Certificate, Proved, Refuted, Verdict
 from verifier.proof.zones import INFINITE, Zone, constrained_all
+from verifier.records import dataclass
 from verifier.simulate.explicit import (
     TICK,
     State,

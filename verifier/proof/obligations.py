@@ -7,15 +7,16 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import Any, Literal
 
 from verifier.graph.slice import about_rule, slice_job
 from verifier.graph.twins import Twins, twins_of
 from verifier.model.job import Job, Requirement
-from verifier.proof.blocked import doomed
 from verifier.proof.canonical import Canonical, Keyed, Shapes, canonical, keyed
 from verifier.proof.doubts import StructureQuestion
+from verifier.proof.may_block import doomed
+from verifier.records import dataclass
 from verifier.simulate.system import Excluded
 
 Kind = Literal["chain", "verdict", "doubt", "reads"]

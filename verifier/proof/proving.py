@@ -5,8 +5,8 @@ from __future__ import annotations
 import time
 import traceback
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from contextlib import AbstractContextManager, contextmanager, nullcontext
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, assert_never, overload
 
 from verifier.diagnostics import Diagnostic, Label, Severity
@@ -40,12 +40,13 @@ from verifier.proof.verdict import (
     WorkerEnded,
     certificate_of,
 )
+from verifier.records import dataclass
 
 if TYPE_CHECKING:
-    from verifier.proof.cache import Cache, Memory
+    from verifier.proof.cache import Cache, Kept, Memory
     from verifier.proof.cluster import Cluster
     from verifier.proof.obligations import Asked, Kind, Obligation, Plan
-    from verifier.proof.workers import Ending, Pool, Task
+    from verifier.proof.workers import Done, Ending, Pool, Task
 
 OnVerdict = Callable[[Requirement, Verdict, float], None]
 
@@ -72,7 +73,8 @@ class ProofOptions:
     ``structure``: whether the rules' structure is asked about, too. ``cache``: answers that are
     kept from one run to the next; ``recheck``: how many of its certificates are checked anew, as
     a part of all. At least one is, which one ``sample`` (from 0 up to 1) tells. ``cluster`` is the
-    address of a cluster that does the work; none: processes of this machine do.
+    address of a cluster that does the work; none: processes of this machine do. ``pool`` is theirs
+    where the caller has them, and ends them; ``checking`` are those that check anew.
     """
 
     time_limit_s: float = 60.0
@@ -83,6 +85,8 @@ class ProofOptions:
     recheck: float = 0.0
     sample: float = 0.0
     cluster: str = ""
+    pool: Pool | None = None
+    checking: Pool | None = None
     on_progress: OnProgress | None = None
 
 
@@ -219,7 +223,7 @@ def chain_finding(chain: Chain) -> Diagnostic:
 
 def left_out_findings(job: Job) -> tuple[Diagnostic, ...]:
     """A warning if the surroundings have no way to go on from some states (15)."""
-    from verifier.proof.blocked import doomed
+    from verifier.proof.may_block import doomed
 
     found = doomed(job)
     if not found.cubes and not found.undecided:
@@ -261,9 +265,30 @@ def prove_job(
     notes = left_out_findings(job)
     plan.ask_all(chains, requirements, asked)
     answers = Answers(job, requirements, chains, asked, plan, options, on_verdict)
-    answers.take_kept()
-    answers.work()
+    kept = answers.look_up()
+    with answers.begun():
+        answers.take_kept(kept)
+        answers.work()
     return answers.result(notes)
+
+
+def early_workers(job: Job, workers: int, ahead: int, cache: Cache | None) -> tuple[Pool, Pool]:
+    """Those who prove and those who check anew, so many of each; some of them started ``ahead``.
+
+    A worker loads the solvers by itself, and this process goes on. With answers that were kept
+    there will be one to check and may be nothing to prove; without any, much to prove.
+    """
+    from verifier.proof.workers import Pool
+    from verifier.surroundings.calendar import warm_up
+
+    # The sun of thirty years, once, before workers are forked.
+    warm_up(job)
+    prove, check = f"{__name__}:ready_to_prove", f"{__name__}:ready_to_check"
+    proving, checking = Pool(workers), Pool(workers)
+    kept = cache is not None and cache.holds_some
+    proving.prepare(0 if kept else ahead, prove)
+    checking.prepare(1 if kept else 0, check)
+    return proving, checking
 
 
 class Answers:
@@ -302,33 +327,58 @@ class Answers:
         """Verdicts that are not told yet."""
         self.chain_in: tuple[Kind, Asked] | None = None
         """What came upon an endless chain, which has to be found in the job's own names."""
+        self.pool: Pool | Cluster | None = None
+        self.running: Iterator[Done] | None = None
+        """What workers have begun on, and who they are."""
 
     # ------------------------------------------------------------ answers
 
-    def take_kept(self) -> None:
-        """Takes what the cache has, once some of its certificates were checked anew."""
+    def look_up(self) -> list[tuple[Obligation, Kept]]:
+        """What the cache has of what is asked; the rest stays open."""
         cache = self.options.cache
         if cache is None:
-            return
-        limit_s = self.options.time_limit_s
-        texts = self.options.certificates
-        kept: list[tuple[Obligation, Any]] = []
-        strange: list[tuple[Obligation, Any]] = []
+            return []
+        kept: list[tuple[Obligation, Kept]] = []
         missing: list[Obligation] = []
+        limit_s, texts = self.options.time_limit_s, self.options.certificates
         for obligation, answer in cache.answers(self.open, limit_s, texts=texts):
             if answer is None:
                 missing.append(obligation)
             else:
-                kept.append((obligation, answer.value))
-                if not answer.own and certificate_of(answer.value) is not None:
-                    strange.append(kept[-1])
+                kept.append((obligation, answer))
         self.open = missing
+        return kept
+
+    @contextmanager
+    def begun(self) -> Iterator[None]:
+        """A stretch in which workers are at what is open while this process does something else."""
+        if not self.open:
+            yield
+            return
+        with self._workers() as self.pool:
+            self.running = self._run(self.pool)
+            yield
+
+    def _run(self, pool: Pool | Cluster) -> Iterator[Done]:
+        hard_s = _hard(self.options.time_limit_s)
+        return pool.run(_Tasks(self.plan, self.open, self.options, hard_s))
+
+    def take_kept(self, kept: list[tuple[Obligation, Kept]]) -> None:
+        """Takes what the cache had, once some of its certificates were checked anew."""
+        cache = self.options.cache
+        if cache is None:
+            return
+        strange = [
+            (obligation, answer.value)
+            for obligation, answer in kept
+            if not answer.own and certificate_of(answer.value) is not None
+        ]
         with self._recheck(strange) as refused:
             # The solvers look at theirs meanwhile; until they agree nothing of this is told.
             self.held = []
-            for obligation, value in kept:
+            for obligation, answer in kept:
                 self.reused += obligation.kind == "verdict"
-                self.take(obligation, value, 0.0)
+                self.take(obligation, answer.value, 0.0)
             held, self.held = self.held, None
             self.refused = refused()
         if self.refused:
@@ -372,9 +422,9 @@ class Answers:
             )
             for number, (obligation, value) in enumerate(chosen)
         ]
-        if self.open or len(tasks) > 2 * self.options.workers:
-            _load_solvers()  # else the one worker does, while this process goes on
-        with Pool(max(1, min(self.options.workers, len(chosen)))) as pool:
+        if self.options.checking is None and len(tasks) > 2 * self.options.workers:
+            ready_to_prove()  # else the one worker does, while this process goes on
+        with _not_ended(self.options.checking) or Pool(self._most(len(chosen))) as pool:
             ended = pool.run(tasks)
             yield lambda: sum(done.outcome != Finished(True) for done in ended)
 
@@ -386,6 +436,7 @@ class Answers:
         self.faults.clear()
         self.again.clear()
         self.chain_in = None
+        self.running = None
         self.reused = 0
         self.open = list(self.plan.obligations)
 
@@ -415,8 +466,7 @@ class Answers:
             self.notes.append(_undecided_chain(self.job, each, why))
 
     def _verdict(self, obligation: Obligation, one: Asked, value: Verdict, seconds: float) -> None:
-        from verifier.proof.checker import EvidenceFailed
-        from verifier.proof.question import NotOnTheWhole
+        from verifier.proof.closed import EvidenceFailed, NotOnTheWhole
 
         began = time.perf_counter()
         try:
@@ -430,7 +480,7 @@ class Answers:
 
     def _carried(self, obligation: Obligation, one: Asked, value: Verdict) -> Verdict:
         """The verdict in the job's own names, checked. Raises: EvidenceFailed, NotOnTheWhole."""
-        from verifier.proof.checker import check_closed
+        from verifier.proof.closed import check_closed
         from verifier.proof.renaming import carried, check_renaming, under_own_names
 
         plan, requirement, own = self.plan, one.requirement, one.keyed
@@ -458,11 +508,11 @@ class Answers:
         """Lets workers answer what is open."""
         if not self.open and not self.again and self.chain_in is None:
             return
-        with self._workers() as pool:
+        with _not_ended(self.pool) or self._workers() as pool:
             self._work_on_slices(pool)
             self._work_on_the_whole(pool)
 
-    def _workers(self) -> Pool | Cluster:
+    def _workers(self) -> AbstractContextManager[Pool | Cluster]:
         """Who does the work: a cluster, if one is named, else processes of this machine."""
         from verifier.proof.workers import Pool
         from verifier.surroundings.calendar import warm_up
@@ -471,18 +521,25 @@ class Answers:
             from verifier.proof.cluster import Cluster
 
             return Cluster(self.options.cluster)
-        _load_solvers()
+        early = _not_ended(self.options.pool)
+        if early is not None:
+            return early
+        ready_to_prove()
         # The sun of thirty years, once, before the workers are forked.
         warm_up(self.job)
-        return Pool(max(1, min(self.options.workers, len(self.open))))
+        return Pool(self._most(len(self.open)))
+
+    def _most(self, tasks: int) -> int:
+        """How many workers so many tasks can have."""
+        return max(1, min(self.options.workers, tasks))
 
     def _work_on_slices(self, pool: Pool | Cluster) -> None:
-        hard_s = _hard(self.options.time_limit_s)
         left, structure_until = self._open_claims(), float("inf")
         before_chain = set(range(len(self.open)))
         """What has to be answered still before a chain that was found may be told."""
         self._tell(left)
-        for done in pool.run(_Tasks(self.plan, self.open, self.options, hard_s)):
+        running, self.running = self.running or self._run(pool), None
+        for done in running:
             obligation, known = self.open[done.id], self.chain_in
             left -= obligation.kind in _CLAIMED
             if not left:
@@ -641,7 +698,8 @@ class _Tasks(Sequence["Task"]):
 
 def recheck_task(part: Job, verdict: Verdict, limit_s: float) -> bool:
     """Whether both solvers accept a certificate that was kept, its texts made anew from the rules."""
-    from verifier.proof.checker import EvidenceFailed, NotChecked, check_texts, texts_anew
+    from verifier.proof.checker import check_texts, texts_anew
+    from verifier.proof.closed import EvidenceFailed, NotChecked
 
     certificate = certificate_of(verdict)
     assert certificate is not None
@@ -680,12 +738,25 @@ def _fault(text: str) -> ToolFault:
     return fault
 
 
-def _load_solvers() -> None:
-    """Loads what the workers need, once, before they are forked."""
+def ready_to_prove() -> None:
+    """Loads what proving needs: in a worker as it starts, or once before workers are forked."""
     import verifier.proof.decide  # noqa: F401
     from verifier.proof.solvers import load_solvers
 
     load_solvers()
+
+
+def ready_to_check() -> None:
+    """Loads what a certificate is checked anew with."""
+    import verifier.proof.checker  # noqa: F401
+    from verifier.proof.solvers import load_solvers
+
+    load_solvers()
+
+
+def _not_ended(pool: Pool | Cluster | None) -> AbstractContextManager[Any] | None:
+    """A pool as a context that leaves its end to whoever began it; None if there is none."""
+    return None if pool is None else nullcontext(pool)
 
 
 def _undecided_chain(job: Job, rule: str, why: str) -> Diagnostic:

@@ -5,25 +5,21 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 from copy import copy
-from dataclasses import dataclass
 
 from verifier.graph.footprints import footprints
 from verifier.graph.slice import slice_job
 from verifier.model.job import Job, Requirement
-from verifier.proof.blocked import doomed
 from verifier.proof.exact import Exact, explore
 from verifier.proof.hull import Hull, hull
+from verifier.proof.may_block import doomed
 from verifier.proof.moves import Moves
 from verifier.proof.relation import Relation, relation_of
 from verifier.proof.silent import silent_inputs
+from verifier.records import dataclass
 from verifier.simulate.instant import Commute
 from verifier.simulate.system import System
 from verifier.surroundings.happenings import InputTurns
 from verifier.surroundings.state import Registers
-
-
-class NotOnTheWhole(Exception):
-    """A run of a slice did not replay on the whole job (an endless chain elsewhere, say)."""
 
 
 class EndlessChainFound(Exception):

@@ -15,9 +15,6 @@ from verifier.graph.findings import branch_findings
 from verifier.graph.slice import about_rule, slice_job
 from verifier.graph.values import structure_of
 from verifier.model.job import Condition, Job, Requirement
-from verifier.proof.hull import hull
-from verifier.proof.moves import Moves, TooLarge
-from verifier.proof.question import commuting
 from verifier.simulate.monitor import Monitor
 from verifier.simulate.structure import Instant, Structure
 from verifier.simulate.system import System
@@ -118,6 +115,10 @@ def reads_task(
     job: Job, rule: str, asked: tuple[BranchCondition, ...], most_work: int
 ) -> tuple[Found, ...] | None:
     """What each of a rule's conditions can be read as; None if that could not be told in time."""
+    from verifier.proof.hull import hull
+    from verifier.proof.moves import Moves, TooLarge
+    from verifier.proof.question import commuting
+
     system = reading_system(job, rule, asked)
     moves = Moves(system, commuting(system))
     try:

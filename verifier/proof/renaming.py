@@ -12,8 +12,7 @@ from typing import Any
 from verifier.graph.slice import slice_job
 from verifier.model.job import Job, LeadsTo, MeasureLongest, Requirement
 from verifier.proof.canonical import Renaming
-from verifier.proof.checker import EvidenceFailed
-from verifier.proof.question import NotOnTheWhole
+from verifier.proof.closed import EvidenceFailed, NotOnTheWhole
 from verifier.proof.verdict import Answered, Proved, Refuted, Undecided, Verdict
 from verifier.proof.whole import replay_on_whole
 from verifier.simulate.replay import Concrete, DoesNotReplay, fails, replay

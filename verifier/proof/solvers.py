@@ -12,7 +12,9 @@ from __future__ import annotations
 
 import enum
 import functools
+import os
 import re
+import sys
 from typing import Any
 
 
@@ -201,6 +203,29 @@ def _milliseconds(limit_s: float) -> int:
 
 def solver_versions() -> tuple[tuple[str, str], ...]:
     """Names and versions of the solvers."""
+    return (("z3", _version("z3-solver")), ("cvc5", _version("cvc5")))
+
+
+def _version(distribution: str) -> str:
+    """The version of an installed distribution: the first on the path, as importers take it.
+
+    It is in the name of the folder that an installer leaves; where there is not one such folder,
+    the standard library is asked, which takes longer to load than all the rest of a look-up.
+    """
+    begins = distribution.replace("-", "_") + "-"
+    for place in sys.path:
+        try:
+            inside = os.listdir(place or ".")
+        except OSError:
+            continue
+        found = [name for name in inside if name.lower().startswith(begins)]
+        if len(found) == 1 and found[0].endswith(_INFO):
+            return found[0][len(begins) : -len(_INFO)]
+        if found:
+            break
     from importlib.metadata import version
 
-    return (("z3", version("z3-solver")), ("cvc5", version("cvc5")))
+    return version(distribution)
+
+
+_INFO = ".dist-info"

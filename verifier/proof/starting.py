@@ -13,7 +13,7 @@ from dataclasses import replace
 
 from verifier.graph.access import CLOCK, SUN, assumption_names
 from verifier.model.job import AssumeAlways, Job
-from verifier.proof.left_out import world_of
+from verifier.proof.tied import world_of
 from verifier.simulate.system import System
 from verifier.surroundings.state import each_way
 

@@ -19,11 +19,12 @@ import traceback
 import warnings
 import weakref
 from collections import deque
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Generator, Iterator, Sequence
 from multiprocessing import connection
 from types import TracebackType
 from typing import Any
+
+from verifier.records import dataclass
 
 MEMORY_LIMIT = 4 << 30
 """Bytes of address space that a worker may add to what it was given at its start."""
@@ -97,8 +98,10 @@ class Pool:
     def __init__(self, workers: int) -> None:
         method = "fork" if sys.platform.startswith("linux") else "spawn"
         self._context: Any = multiprocessing.get_context(method)
-        self._count = max(1, workers)
+        self.count = max(1, workers)
         self._workers: list[_Worker] = []
+        self._first = ""
+        self._ended: Generator[Done | None] | None = None
 
     def __enter__(self) -> Pool:
         return self
@@ -114,19 +117,34 @@ class Pool:
     def close(self) -> None:
         """Ends all workers."""
         for worker in self._workers:
+            worker.process.kill()  # all at once: each takes a while to be gone
+        for worker in self._workers:
             worker.end()
         self._workers.clear()
+
+    def prepare(self, count: int, now: str, later: str = "") -> None:
+        """Starts so many workers before there is work; the caller goes on meanwhile.
+
+        Each calls ``now`` (``module:function``, without arguments) before its first task, and what
+        is started beyond these calls ``later``: what those load, the caller need not.
+        """
+        while len(self._workers) < min(count, self.count):
+            self._workers.append(_Worker(self._context, now))
+        self._first = later or now
 
     def run(self, tasks: Sequence[Task]) -> Iterator[Done]:
         """Runs all tasks; yields each as it ends, in whatever order that is.
 
-        The first of them are begun at once, not when the first end is asked for.
+        The first of them are begun at once, not when the first end is asked for. What is left of
+        an earlier call ends: each worker does one thing at a time.
         """
-        ended = self._run(tasks)
+        if self._ended is not None:
+            self._ended.close()
+        self._ended = ended = self._run(tasks)
         next(ended)
         return (done for done in ended if done is not None)
 
-    def _run(self, tasks: Sequence[Task]) -> Iterator[Done | None]:
+    def _run(self, tasks: Sequence[Task]) -> Generator[Done | None]:
         waiting = iter(tasks)
         next_one = next(waiting, None)
         busy: list[_Worker] = []
@@ -134,7 +152,7 @@ class Pool:
         begun = False
         try:
             while next_one is not None or busy or ended or not begun:
-                while next_one is not None and len(busy) < self._count:
+                while next_one is not None and len(busy) < self.count:
                     task, next_one = next_one, next(waiting, None)
                     try:
                         order = pickle.dumps((task.function, task.arguments, task.limit_s))
@@ -176,7 +194,7 @@ class Pool:
                 return worker
             worker.end()  # it died while idle, which costs no task
         self._workers = [worker for worker in self._workers if worker.alive]
-        worker = _Worker(self._context)
+        worker = _Worker(self._context, self._first)
         self._workers.append(worker)
         return worker
 
@@ -184,12 +202,12 @@ class Pool:
 class _Worker:
     """One process and the pipe to it."""
 
-    def __init__(self, context: Any) -> None:
+    def __init__(self, context: Any, first: str = "") -> None:
         self.pipe, theirs = context.Pipe()
         forked = context.get_start_method() == "fork"
         not_theirs = [*_our_ends, self.pipe] if forked else []
         self.process = context.Process(
-            target=_serve, args=(theirs, not_theirs, MEMORY_LIMIT), daemon=True
+            target=_serve, args=(theirs, not_theirs, MEMORY_LIMIT, first), daemon=True
         )
         with _interrupts_held(), warnings.catch_warnings():
             # Python warns of forking beside other threads. A solver's clock is one; solvers do
@@ -290,8 +308,8 @@ def _interrupts_held() -> Iterator[None]:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
-def _serve(pipe: Any, not_ours: Sequence[Any], memory: int) -> None:
-    """A worker's life: take a call, answer, until the parent closes the pipe."""
+def _serve(pipe: Any, not_ours: Sequence[Any], memory: int, first: str) -> None:
+    """A worker's life: make ready, take a call, answer, until the parent closes the pipe."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     signal.signal(signal.SIGTERM, signal.SIG_DFL)
     if hasattr(signal, "pthread_sigmask"):
@@ -300,6 +318,10 @@ def _serve(pipe: Any, not_ours: Sequence[Any], memory: int) -> None:
     for end in not_ours:
         end.close()
     _limit_memory(memory)
+    if first:
+        # What goes wrong here goes wrong again in the call that needs it, and is told then.
+        with contextlib.suppress(Exception):
+            _function(first)()
     with contextlib.suppress(EOFError, OSError):
         while True:
             try:
@@ -314,8 +336,7 @@ def _carried_out(order: bytes) -> bytes:
     try:
         function, arguments, limit_s = pickle.loads(order)
         _end_myself_after(limit_s + SPARE_S)
-        module, name = function.split(":")
-        value = getattr(importlib.import_module(module), name)(*arguments)
+        value = _function(function)(*arguments)
         return pickle.dumps(Finished(value))
     except (Exception, SystemExit) as failure:
         if _for_memory(failure):
@@ -323,6 +344,13 @@ def _carried_out(order: bytes) -> bytes:
         return pickle.dumps(_failed(failure))
     finally:
         _end_myself_after(0.0)
+
+
+def _function(named: str) -> Callable[..., Any]:
+    """The function called ``module:name``."""
+    module, name = named.split(":")
+    found: Callable[..., Any] = getattr(importlib.import_module(module), name)
+    return found
 
 
 def _for_memory(failure: BaseException) -> bool:

@@ -9,8 +9,6 @@ from __future__ import annotations
 import hashlib
 import zoneinfo
 from functools import lru_cache
-from importlib import resources
-from importlib.metadata import version
 from pathlib import Path
 
 from verifier.model.job import Site
@@ -26,6 +24,8 @@ def almanac_of(site: Site | None) -> str:
 @lru_cache(maxsize=8)
 def _digest(timezone: str) -> str:
     """Once for a process, as the rules of a zone are read once."""
+    from importlib.metadata import version  # slow to load, and most jobs have no site
+
     digest = hashlib.sha256(version("astral").encode())
     digest.update(_rules_of(timezone))
     return digest.hexdigest()
@@ -37,4 +37,6 @@ def _rules_of(timezone: str) -> bytes:
         file = Path(folder, timezone)
         if file.is_file():
             return file.read_bytes()
+    from importlib import resources
+
     return resources.files("tzdata").joinpath("zoneinfo", timezone).read_bytes()

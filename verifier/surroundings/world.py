@@ -7,7 +7,6 @@ nothing of rules: what a change sets off is the controller's business (``verifie
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from fractions import Fraction
 from itertools import combinations
 
@@ -27,6 +26,7 @@ from verifier.model.job import (
     PointKind,
     Room,
 )
+from verifier.records import dataclass
 from verifier.surroundings.calendar import calendar_of, reads_sun
 from verifier.surroundings.happenings import (
     ButtonPressed,
