@@ -22,6 +22,7 @@ from typing import Any
 from verifier.model.job import Job
 from verifier.proof.cache import prover
 from verifier.proof.proving import NoCluster
+from verifier.proof.turns import Turns
 from verifier.proof.workers import Died, Done, Ending, Failed, Finished, Task, stopped_at_limit
 from verifier.surroundings.almanac import almanac_of
 
@@ -71,17 +72,21 @@ class Cluster:
         """Leaves the cluster; what was sent and not answered is taken back."""
         self._client.close()
 
-    def run(self, tasks: Sequence[Task]) -> Iterator[Done]:
-        """Runs all tasks; yields each as it ends, in whatever order that is."""
-        waiting = iter(tasks)
-        sent: dict[Any, tuple[Task, float]] = {}
+    def run(self, tasks: Sequence[Task], turns: Turns | None = None) -> Iterator[Done]:
+        """Runs all tasks; yields each as it ends, in whatever order that is.
+
+        ``turns`` has their order. None gives way to another: a call on a cluster cannot be stopped.
+        """
+        turns = turns or Turns(range(len(tasks)))
+        sent: dict[Any, tuple[Task, int, float]] = {}
         try:
             while True:
-                most = AHEAD * max(1, len(self._client.ncores()))
+                turns.workers = most = AHEAD * max(1, len(self._client.ncores()))
                 while len(sent) < most:
-                    task = next(waiting, None)
-                    if task is None:
+                    place = turns.take()
+                    if place is None:
                         break
+                    task = tasks[place]
                     future = self._client.submit(
                         carried_out,
                         version_of(task.arguments),
@@ -89,20 +94,20 @@ class Cluster:
                         task.arguments,
                         pure=False,
                     )
-                    sent[future] = (task, time.monotonic() + AHEAD * task.limit_s)
+                    sent[future] = (task, place, time.monotonic() + AHEAD * task.limit_s)
                 if not sent:
                     return
-                yield from self._ended(sent)
+                yield from self._ended(sent, turns)
         finally:
             for future in sent:
                 future.cancel()
 
-    def _ended(self, sent: dict[Any, tuple[Task, float]]) -> Iterator[Done]:
+    def _ended(self, sent: dict[Any, tuple[Task, int, float]], turns: Turns) -> Iterator[Done]:
         """Those that have ended, once one has, and those that are over their limit."""
         with self._client.as_current(), suppress(TimeoutError):
             self._dask.wait(list(sent), timeout=0.5, return_when="FIRST_COMPLETED")
         now = time.monotonic()
-        for future, (task, until) in list(sent.items()):
+        for future, (task, place, until) in list(sent.items()):
             ending = _ending(future, task)
             if ending is None and now >= until:
                 future.cancel()
@@ -114,6 +119,7 @@ class Cluster:
                 )
             if ending is not None:
                 del sent[future]
+                turns.ended(place)
                 yield Done(task.id, ending)
 
 

@@ -46,6 +46,7 @@ if TYPE_CHECKING:
     from verifier.proof.cache import Cache, Kept, Memory
     from verifier.proof.cluster import Cluster
     from verifier.proof.obligations import Asked, Kind, Obligation, Plan
+    from verifier.proof.turns import Turns
     from verifier.proof.workers import Done, Ending, Pool, Task
 
 OnVerdict = Callable[[Requirement, Verdict, float], None]
@@ -314,9 +315,10 @@ class Answers:
         self.found: dict[int, tuple[Verdict, float]] = {}
         self.told: dict[int, Any] = {}
         """Answers on the rules' structure of which there is something to tell."""
-        self.notes: list[Diagnostic] = []
+        self.notes: dict[int, tuple[Diagnostic, ...]] = {}
+        """What is told of chains, by their numbers."""
         self.endless: list[Chain] = []
-        self.faults: list[str] = []
+        self.faults: dict[tuple[Kind, int], str] = {}
         self.open = list(plan.obligations)
         self.reused = 0
         self.rechecked = 0
@@ -328,7 +330,7 @@ class Answers:
         self.chain_in: tuple[Kind, Asked] | None = None
         """What came upon an endless chain, which has to be found in the job's own names."""
         self.pool: Pool | Cluster | None = None
-        self.running: Iterator[Done] | None = None
+        self.running: tuple[Iterator[Done], Turns] | None = None
         """What workers have begun on, and who they are."""
 
     # ------------------------------------------------------------ answers
@@ -359,9 +361,11 @@ class Answers:
             self.running = self._run(self.pool)
             yield
 
-    def _run(self, pool: Pool | Cluster) -> Iterator[Done]:
+    def _run(self, pool: Pool | Cluster) -> tuple[Iterator[Done], Turns]:
+        """The answers to what is open as they come, and the order in which it is asked."""
+        turns = self._turns()
         hard_s = _hard(self.options.time_limit_s)
-        return pool.run(_Tasks(self.plan, self.open, self.options, hard_s))
+        return pool.run(_Tasks(self.plan, self.open, self.options, hard_s), turns), turns
 
     def take_kept(self, kept: list[tuple[Obligation, Kept]]) -> None:
         """Takes what the cache had, once some of its certificates were checked anew."""
@@ -462,8 +466,8 @@ class Answers:
 
     def _no_chain_told(self, one: Asked, why: str) -> None:
         name = self.chains[one.number]
-        for each in (name, *self.plan.twins.names_of(name)):
-            self.notes.append(_undecided_chain(self.job, each, why))
+        names = (name, *self.plan.twins.names_of(name))
+        self.notes[one.number] = tuple(_undecided_chain(self.job, each, why) for each in names)
 
     def _verdict(self, obligation: Obligation, one: Asked, value: Verdict, seconds: float) -> None:
         from verifier.proof.closed import EvidenceFailed, NotOnTheWhole
@@ -474,7 +478,7 @@ class Answers:
         except NotOnTheWhole:
             self.again.append(one)
         except EvidenceFailed as failed:
-            self.faults.append("".join(traceback.format_exception(failed)))
+            self._fail("verdict", one, "".join(traceback.format_exception(failed)))
         else:
             self._keep(one.number, verdict, seconds + time.perf_counter() - began)
 
@@ -494,6 +498,9 @@ class Answers:
             value = without_texts(value)
         renamed: Verdict = under_own_names(value, own.names, own.spans)
         return carried(self.job, requirement, renamed, plan.without)
+
+    def _fail(self, kind: Kind, one: Asked, text: str) -> None:
+        self.faults.setdefault((kind, one.number), text)
 
     def _keep(self, number: int, verdict: Verdict, seconds: float) -> None:
         if self.held is not None:
@@ -538,7 +545,7 @@ class Answers:
         before_chain = set(range(len(self.open)))
         """What has to be answered still before a chain that was found may be told."""
         self._tell(left)
-        running, self.running = self.running or self._run(pool), None
+        (running, turns), self.running = self.running or self._run(pool), None
         for done in running:
             obligation, known = self.open[done.id], self.chain_in
             left -= obligation.kind in _CLAIMED
@@ -552,11 +559,35 @@ class Answers:
             before_chain.discard(done.id)
             if self.chain_in is not known:
                 before_chain &= set(range(done.id))
+                turns.only_before(done.id)
             if self.chain_in is None:
                 self._tell(left)
             elif not before_chain:
                 # The first as declared, whichever was found first and however many workers there are.
                 return
+
+    def _turns(self) -> Turns:
+        """The order of the open obligations: those of chains, then by their weight, then the rest."""
+        from verifier.proof.turns import Turns
+        from verifier.proof.weight import Weights
+
+        weights = Weights(self.job)
+
+        def heavy(number: int) -> tuple[bool, int]:
+            obligation = self.open[number]
+            one = obligation.asked[0]
+            if obligation.kind == "chain" or not self.plan.by_slices:
+                return obligation.kind != "chain", 0
+            return True, weights.of(one.requirement.form, one.keyed.names)
+
+        claimed = [n for n, each in enumerate(self.open) if each.kind in _CLAIMED]
+        rest = [n for n, each in enumerate(self.open) if each.kind not in _CLAIMED]
+        return Turns(
+            sorted(claimed, key=heavy),
+            rest,
+            workers=self.options.workers,
+            limit_s=self.options.time_limit_s,
+        )
 
     def _done(self, obligation: Obligation, outcome: Ending) -> None:
         from verifier.proof.workers import Died, Failed, Finished, Killed
@@ -578,7 +609,7 @@ class Answers:
             case Failed(text, _):
                 # What is asked of the structure is no claim: without an answer nothing is told.
                 if obligation.kind in _CLAIMED:
-                    self.faults.append(text)
+                    self._fail(obligation.kind, obligation.asked[0], text)
             case _:
                 raise AssertionError(outcome)
 
@@ -597,7 +628,7 @@ class Answers:
             for number, (kind, one) in enumerate(asked)
         ]
         for done in pool.run(tasks):
-            one = asked[done.id][1]
+            kind, one = asked[done.id]
             match done.outcome:
                 case Finished(Told(Chain() as chain, _)):
                     self.endless.append(chain)
@@ -608,7 +639,7 @@ class Answers:
                     if self.chain_in is None:
                         self._keep(one.number, Undecided(WorkerEnded(why), 0), limit_s)
                 case Failed(text, _):
-                    self.faults.append(text)
+                    self._fail(kind, one, text)
         if self.chain_in is not None and not self.endless and not self.faults:
             raise ToolFault("an endless chain of a slice is none of the job")
 
@@ -636,11 +667,12 @@ class Answers:
         """Verdicts in declared order, and what else was found. Raises: ToolFault."""
         if self.faults and not self.endless:
             # With an endless chain there is no verdict to be had, so that comes first.
-            raise _fault(self.faults[0])
+            raise _fault(self.faults[min(self.faults)])
         if self.endless:
             # What else was answered until then hangs on who was quicker, and does not count.
             return JobResult((), (chain_finding(self.endless[0]), *notes))
-        findings = [*notes, *self.notes, *self._told()]
+        undecided = (note for number in sorted(self.notes) for note in self.notes[number])
+        findings = [*notes, *undecided, *self._told()]
         verdicts = tuple(
             (requirement, *self.found[k])
             for k, requirement in enumerate(self.requirements)

@@ -24,6 +24,7 @@ from multiprocessing import connection
 from types import TracebackType
 from typing import Any
 
+from verifier.proof.turns import Turns
 from verifier.records import dataclass
 
 MEMORY_LIMIT = 4 << 30
@@ -132,35 +133,38 @@ class Pool:
             self._workers.append(_Worker(self._context, now))
         self._first = later or now
 
-    def run(self, tasks: Sequence[Task]) -> Iterator[Done]:
+    def run(self, tasks: Sequence[Task], turns: Turns | None = None) -> Iterator[Done]:
         """Runs all tasks; yields each as it ends, in whatever order that is.
 
-        The first of them are begun at once, not when the first end is asked for. What is left of
-        an earlier call ends: each worker does one thing at a time.
+        ``turns`` has their order, by their places in ``tasks``; it can have a task stopped and made
+        again from its place. The first are begun at once, not when the first end is asked for. What
+        is left of an earlier call ends: each worker does one thing at a time.
         """
         if self._ended is not None:
             self._ended.close()
-        self._ended = ended = self._run(tasks)
+        self._ended = ended = self._run(tasks, turns or Turns(range(len(tasks))))
         next(ended)
         return (done for done in ended if done is not None)
 
-    def _run(self, tasks: Sequence[Task]) -> Generator[Done | None]:
-        waiting = iter(tasks)
-        next_one = next(waiting, None)
+    def _run(self, tasks: Sequence[Task], turns: Turns) -> Generator[Done | None]:
         busy: list[_Worker] = []
         ended: deque[Done] = deque()
         begun = False
         try:
-            while next_one is not None or busy or ended or not begun:
-                while next_one is not None and len(busy) < self.count:
-                    task, next_one = next_one, next(waiting, None)
+            while True:
+                while len(busy) < self.count:
+                    place = turns.take()
+                    if place is None:
+                        break
+                    task = tasks[place]
                     try:
                         order = pickle.dumps((task.function, task.arguments, task.limit_s))
                     except Exception as failure:  # whatever an argument's own code raises
+                        turns.ended(place)
                         ended.append(Done(task.id, _failed(failure)))
                         continue
                     worker = self._idle(busy)
-                    worker.begin(task, order)
+                    worker.begin(task, order, place)
                     busy.append(worker)
                 if not begun:
                     begun = True
@@ -170,16 +174,23 @@ class Pool:
                     yield ended.popleft()
                 if not busy:
                     return
-                soonest = min(worker.until for worker in busy)
+                soonest = min(
+                    min(worker.until, worker.began + turns.round_s(worker.place)) for worker in busy
+                )
                 left = max(0.0, soonest - time.monotonic())
                 ready = connection.wait([w.pipe for w in busy], left)
                 for worker in list(busy):
                     done = worker.look(worker.pipe in ready)
                     if done is not None:
-                        busy.remove(worker)
-                        if not worker.alive:
-                            self._workers.remove(worker)
+                        turns.ended(worker.place)
                         ended.append(done)
+                    elif _round_is_over(worker, turns) and turns.gives_way(worker.place):
+                        worker.end()
+                    else:
+                        continue
+                    busy.remove(worker)
+                    if not worker.alive:
+                        self._workers.remove(worker)
         finally:
             for worker in busy:
                 worker.end()
@@ -217,13 +228,17 @@ class _Worker:
         theirs.close()
         _our_ends.add(self.pipe)
         self.task: Task | None = None
+        self.place = 0
+        self.began = 0.0
         self.until = float("inf")
         self.alive = True
 
-    def begin(self, task: Task, order: bytes) -> None:
-        """Sends a task, which is pickled in ``order``."""
+    def begin(self, task: Task, order: bytes, place: int) -> None:
+        """Sends a task, which is pickled in ``order``; ``place`` is where it stands among its like."""
         self.task = task
-        self.until = time.monotonic() + task.limit_s
+        self.place = place
+        self.began = time.monotonic()
+        self.until = self.began + task.limit_s
         with contextlib.suppress(
             BrokenPipeError, ConnectionResetError
         ):  # a dead worker is seen by `look`
@@ -259,6 +274,10 @@ class _Worker:
             self.process.kill()
         self.process.join()
         self.pipe.close()
+
+
+def _round_is_over(worker: _Worker, turns: Turns) -> bool:
+    return time.monotonic() >= worker.began + turns.round_s(worker.place)
 
 
 def _unpickled(message: bytes) -> Ending:
