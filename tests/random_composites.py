@@ -76,8 +76,10 @@ def composite(rng: Random) -> tuple[Job, str]:
     seeds = [rng.randrange(10**9) for _ in range(2 + (rng.random() < 0.25))]
     if alike:
         seeds = [seeds[0]] * len(seeds)
+    # What is alike stands under prefixes as of a typical, so that it can be seen to be twins.
+    prefixes = ("a.", "b.", "c.") if alike else ("a_", "b_", "c_")
     parts: list[Job] = []
-    for seed, prefix in zip(seeds, ("a_", "b_", "c_"), strict=False):
+    for seed, prefix in zip(seeds, prefixes, strict=False):
         part, _ = Maker(Random(seed), size=1).job()
         names = frozenset({*part.point, *part.door, *part.room, *part.rule, "claim"})
         parts.append(renamed(part, prefix, names))
