@@ -11,13 +11,14 @@ from tests.benchmarks.reading import job_of
 from tests.random_jobs import random_job
 from verifier.front.reason import reason
 from verifier.model.job import LeadsTo, MeasureLongest
-from verifier.proof import engines
+from verifier.proof import engines, lasting
 from verifier.proof.bounded import NotWithin, Unrolling
 from verifier.proof.decide import decide
 from verifier.proof.evidence import certified
-from verifier.proof.formula import NEVER
+from verifier.proof.formula import NEVER, Formula
 from verifier.proof.moves import TooLarge
 from verifier.proof.question import Budget, Question
+from verifier.proof.relation import Relation
 from verifier.proof.split import Stuck, split_lemmas
 from verifier.proof.verdict import Answered, LimitMet, Proved, Refuted, Undecided
 
@@ -101,6 +102,38 @@ def test_the_longest_time_of_many_rules_is_exact(family: str, size: int, rule: s
     comes = decide(job, job.requirement["comes"], Budget(limit_s=60))
     assert isinstance(comes, Proved)
     assert comes.bound_s == longest.bound_s
+
+
+@pytest.mark.parametrize("given", [Stuck("share_1"), ()])
+@pytest.mark.parametrize(
+    "form",
+    [
+        "every trigger of share_1 leads to light is off",
+        "measure longest: light is on after last {}",
+    ],
+)
+def test_a_bound_of_the_parts_without_a_proof_of_theirs_is_proved_by_zones(
+    monkeypatch: pytest.MonkeyPatch, form: str, given: Stuck | tuple[Formula, ...]
+) -> None:
+    """Before, it was undecided, however few states there were. No lemmas prove nothing."""
+    text = FAMILY["polite"].job(4)
+    events = text.rpartition("after last ")[2].partition(":")[0]
+    job = job_of(f"{text}require asked\n  {form.format(events)}\nend require\n")
+    usual = decide(job, job.requirement["asked"], Budget(limit_s=60))
+    calls: list[object] = []
+
+    def none(relation: Relation) -> Stuck | tuple[Formula, ...]:
+        calls.append(relation)
+        return given
+
+    monkeypatch.setattr(lasting, "split_lemmas", none)
+    found = decide(job, job.requirement["asked"], Budget(limit_s=60))
+    assert len(calls) == 1
+    assert isinstance(usual, Proved | Answered)
+    assert isinstance(found, Proved | Answered)
+    assert found.bound_s == usual.bound_s == 90
+    assert found.certificate is not None
+    assert found.certificate.checked_by == ("z3", "cvc5")
 
 
 def forms_of_a_hall() -> list[tuple[str, type]]:

@@ -8,12 +8,14 @@ or a cycle through one in which time passes.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import replace
 from fractions import Fraction
 
 from verifier.proof.bounded import Unrolling
+from verifier.proof.checker import NotChecked
 from verifier.proof.closed import EvidenceFailed, NotOnTheWhole
+from verifier.proof.engines import Breaks, by_zones
 from verifier.proof.evidence import (
     Steps,
     begun,
@@ -26,6 +28,7 @@ from verifier.proof.evidence import (
 )
 from verifier.proof.exact import Exact, path_of
 from verifier.proof.fit import NoRealRun, timeline_of
+from verifier.proof.formula import Formula
 from verifier.proof.hull import Hull, hull
 from verifier.proof.invariant import invariant_of
 from verifier.proof.moves import Constraint, Discrete, Moves, TooLarge, guards_of
@@ -209,12 +212,18 @@ def _certified(question: Question, found: Supremum, claim: int) -> Certificate:
     if found.zones is not None:
         return certified(question, (invariant_of(question.moves, found.zones),), claim)
     lemmas = split_lemmas(question.relation)
-    if isinstance(lemmas, Stuck):
-        raise TooLarge(0)
-    try:
-        return certified(question, lemmas, claim)
-    except EvidenceFailed:
-        raise TooLarge(0) from None
+    if not isinstance(lemmas, Stuck):
+        with suppress(EvidenceFailed, NotChecked):
+            return certified(question, lemmas, claim)
+    return certified(question, _lemmas_of_zones(question), claim)
+
+
+def _lemmas_of_zones(question: Question) -> tuple[Formula, ...]:
+    """The lemmas of a bound that parts gave, and could not prove. Raises: TooLarge, EvidenceFailed."""
+    found = by_zones(question, question.pinned(), question.budget)
+    if isinstance(found, Breaks):
+        raise EvidenceFailed("the bound that the parts of the slice gave is not kept")
+    return found.lemmas
 
 
 @contextmanager
