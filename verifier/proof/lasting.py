@@ -7,6 +7,7 @@ or a cycle through one in which time passes.
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import replace
@@ -56,7 +57,12 @@ from verifier.simulate.replay import Concrete, position
 from verifier.simulate.run import Played, Run, Step
 from verifier.simulate.seen import changes_between, seen_values
 from verifier.simulate.system import System
-from verifier.surroundings.happenings import CalendarTurns, QuietBegins
+from verifier.surroundings.happenings import (
+    ButtonPressed,
+    CalendarTurns,
+    InputTurns,
+    QuietBegins,
+)
 from verifier.surroundings.state import FOREVER, Registers, each_way
 
 Wanted = Callable[[Registers], bool]
@@ -415,12 +421,18 @@ def _cycle_told(
     return _cycle_after(question, timeline, wanted, keeps_counting)
 
 
+MOST_TICKED = 20_000
+"""States in ticks among which a cycle is looked for."""
+
+LOOKS_AT_THE_TIME = 256
+"""After how many states of a search for a cycle its time is looked at."""
+
+
 def _cycle_after(
     question: Question,
     timeline: Timeline,
     wanted: Wanted,
     keeps_counting: Callable[[Registers], bool],
-    cap: int = 20_000,
 ) -> Run | None:
     """A cycle in ticks from the end of a timeline, through a wanted state, in which time passes."""
     system = question.system
@@ -432,12 +444,20 @@ def _cycle_after(
     clocks = [position(c) for c in here.clocks]
     registers = Registers(list(here.values), clocks, clocks[:])
     first = state_of(system, registers)
-    graph = _Graph(system, first, keeps_counting, cap)
+    until = question.until
+    graph = _Graph(system, first, keeps_counting, until)
     loop = graph.loop(wanted)
     if loop is None and graph.full:
-        # Too many ticks: time passes in one go to the next thing that is due.
-        graph = _Graph(system, first, keeps_counting, cap, in_one_go=True)
-        loop = graph.loop(wanted)
+        # Too many ticks, mostly of what many inputs do beside each other: one alone may do.
+        for still in _all_but_one(system):
+            graph = _Graph(system, first, keeps_counting, until, still=still)
+            loop = graph.loop(wanted)
+            if loop is not None:
+                break
+        else:
+            # Time passes in one go to the next thing that is due.
+            graph = _Graph(system, first, keeps_counting, until, in_one_go=True)
+            loop = graph.loop(wanted)
     if loop is None:
         return None
     to_loop, around = loop
@@ -503,25 +523,46 @@ def _told_cycle(
     )
 
 
+def _all_but_one(system: System) -> Iterator[frozenset[int]]:
+    """Happenings of all inputs but one; each button and input has its turn, as declared."""
+    inputs: dict[str, set[int]] = {}
+    for index, happening in enumerate(system.happenings):
+        match happening:
+            case InputTurns(point=point) | ButtonPressed(button=point):
+                inputs.setdefault(point, set()).add(index)
+            case _:
+                pass
+    everything = frozenset().union(*inputs.values())
+    for own in inputs.values():
+        yield everything - own
+
+
 class _Graph:
-    """Explicit states in ticks from one state, along steps that keep the clock going."""
+    """Explicit states in ticks from one state, along steps that keep the clock going.
+
+    ``still``: happenings that are left out. Raises: TooLarge, when its time is over.
+    """
 
     def __init__(
         self,
         system: System,
         first: State,
         keeps_counting: Callable[[Registers], bool],
-        cap: int,
+        until: float,
         *,
         in_one_go: bool = False,
+        still: frozenset[int] = frozenset(),
     ) -> None:
         self.system = system
+        self.still = still
         self.in_one_go = in_one_go
         self.states = [first]
         number = {first: 0}
         self.steps: list[list[tuple[int, int]]] = [[]]
         at = 0
-        while at < len(self.states) and len(self.states) < cap:
+        while at < len(self.states) and len(self.states) < MOST_TICKED:
+            if at % LOOKS_AT_THE_TIME == 0 and time.monotonic() > until:
+                raise TooLarge(0)
             for step, target in self._successors(self.states[at], keeps_counting):
                 if target not in number:
                     number[target] = len(self.states)
@@ -529,7 +570,7 @@ class _Graph:
                     self.steps.append([])
                 self.steps[at].append((step, number[target]))
             at += 1
-        self.full = len(self.states) >= cap
+        self.full = len(self.states) >= MOST_TICKED
 
     def passes(self, state: State) -> int:
         """Half units that pass in one step from a state: one, or as many as nothing is due in."""
@@ -564,6 +605,8 @@ class _Graph:
             yield TICK, ticked(self.system, state, self.passes(state))
         placed = self.system.world.in_calendar
         for index, happening in enumerate(self.system.happenings):
+            if index in self.still:
+                continue
             if (
                 isinstance(happening, CalendarTurns)
                 and placed is not None
