@@ -14,8 +14,7 @@ from dataclasses import replace
 from fractions import Fraction
 
 from verifier.proof.bounded import Unrolling
-from verifier.proof.checker import NotChecked
-from verifier.proof.closed import EvidenceFailed, NotOnTheWhole
+from verifier.proof.closed import EvidenceFailed, NotChecked, NotOnTheWhole
 from verifier.proof.engines import Breaks, by_zones
 from verifier.proof.evidence import (
     Steps,
