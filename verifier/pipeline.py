@@ -147,7 +147,7 @@ def judged(
 ) -> Result:
     """The result with what the rules' graph shows, and its verdicts if there is no error in that.
 
-    Workers start before the graph is looked at, and load the solvers meanwhile.
+    Who checks anew what was kept starts before the graph is looked at, and loads the solvers meanwhile.
     """
     with ExitStack() as stack:
         cache = None
@@ -156,16 +156,12 @@ def judged(
             if cache is not None:
                 stack.callback(cache.close)
         options = replace(_options(question, cache or kept), on_progress=on_progress, pool=pool)
-        if kept is None and pool is None and not question.cluster:
-            from verifier.proof.proving import early_workers
+        if kept is None:
+            from verifier.proof.proving import early_checker
 
-            ahead = min(question.workers, len(result.asked))
-            proving, checking = early_workers(job, question.workers, ahead, cache)
-            options = replace(
-                options,
-                pool=stack.enter_context(proving),
-                checking=stack.enter_context(checking),
-            )
+            checking = early_checker(job, cache)
+            if checking is not None:
+                options = replace(options, checking=stack.enter_context(checking))
         result = with_structure_findings(result, job)
         if result.rejected:
             return result

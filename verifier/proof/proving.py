@@ -75,7 +75,7 @@ class ProofOptions:
     kept from one run to the next; ``recheck``: how many of its certificates are checked anew, as
     a part of all. At least one is, which one ``sample`` (from 0 up to 1) tells. ``cluster`` is the
     address of a cluster that does the work; none: processes of this machine do. ``pool`` is theirs
-    where the caller has them, and ends them; ``checking`` are those that check anew.
+    where the caller has them, and ends them; ``checking`` those that check a few certificates anew.
     """
 
     time_limit_s: float = 60.0
@@ -273,23 +273,21 @@ def prove_job(
     return answers.result(notes)
 
 
-def early_workers(job: Job, workers: int, ahead: int, cache: Cache | None) -> tuple[Pool, Pool]:
-    """Those who prove and those who check anew, so many of each; some of them started ``ahead``.
+def early_checker(job: Job, cache: Cache | None) -> Pool | None:
+    """Who checks anew what was kept, begun ahead of that; None where nothing is kept.
 
-    A worker loads the solvers by itself, and this process goes on. With answers that were kept
-    there will be one to check and may be nothing to prove; without any, much to prove.
+    It loads the solvers by itself, and this process goes on: often nothing else needs them.
     """
     from verifier.proof.workers import Pool
     from verifier.surroundings.calendar import warm_up
 
+    if cache is None or not cache.holds_some:
+        return None
     # The sun of thirty years, once, before workers are forked.
     warm_up(job)
-    prove, check = f"{__name__}:ready_to_prove", f"{__name__}:ready_to_check"
-    proving, checking = Pool(workers), Pool(workers)
-    kept = cache is not None and cache.holds_some
-    proving.prepare(0 if kept else ahead, prove)
-    checking.prepare(1 if kept else 0, check)
-    return proving, checking
+    pool = Pool(1)
+    pool.prepare(1, f"{__name__}:ready_to_check")
+    return pool
 
 
 class Answers:
@@ -426,9 +424,11 @@ class Answers:
             )
             for number, (obligation, value) in enumerate(chosen)
         ]
-        if self.options.checking is None and len(tasks) > 2 * self.options.workers:
+        many = len(tasks) > 2 * self.options.workers
+        if many:
             ready_to_prove()  # else the one worker does, while this process goes on
-        with _not_ended(self.options.checking) or Pool(self._most(len(chosen))) as pool:
+        early = None if many else _not_ended(self.options.checking)
+        with early or Pool(self._most(len(chosen))) as pool:
             ended = pool.run(tasks)
             yield lambda: sum(done.outcome != Finished(True) for done in ended)
 

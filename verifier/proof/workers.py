@@ -8,6 +8,7 @@ was killed: an idle one sees its pipe close, a busy one has an alarm of its own.
 from __future__ import annotations
 
 import contextlib
+import gc
 import importlib
 import multiprocessing
 import os
@@ -337,6 +338,7 @@ def _serve(pipe: Any, not_ours: Sequence[Any], memory: int, first: str) -> None:
     for end in not_ours:
         end.close()
     _limit_memory(memory)
+    gc.freeze()  # what it was given stays: to look it through for rubbish would only copy it
     if first:
         # What goes wrong here goes wrong again in the call that needs it, and is told then.
         with contextlib.suppress(Exception):
