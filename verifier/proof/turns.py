@@ -25,7 +25,9 @@ from __future__ import annotations
 import heapq
 from collections import deque
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import replace
+
+from verifier.records import dataclass
 
 FIRST_S = 1.0
 """Seconds of the first round, from a task's beginning."""
