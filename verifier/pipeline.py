@@ -8,13 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from contextlib import ExitStack
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from fractions import Fraction
 from typing import TYPE_CHECKING
 
 from verifier.diagnostics import Diagnostic, Label, Severity
-from verifier.records import dataclass
 from verifier.source import Sources, Span
 
 if TYPE_CHECKING:

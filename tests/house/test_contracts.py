@@ -40,7 +40,7 @@ def test_each_package_has_its_layer_and_its_row_in_the_guide() -> None:
     found = {p.name for p in (ROOT / "verifier").iterdir() if (p / "__init__.py").exists()}
     assert found == set(PACKAGES)
     layers = PROJECT["tool"]["importlinter"]["contracts"][0]["layers"]
-    assert set(layers) == found | {"pipeline", "records", "workbench"}
+    assert set(layers) == found | {"pipeline", "workbench"}
     guide = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
     assert [name for name in PACKAGES if f"| `{name}` |" not in guide] == []
 

@@ -9,11 +9,11 @@ from __future__ import annotations
 import functools
 import importlib
 import pkgutil
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
 from verifier.diagnostics.record import Severity
-from verifier.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import enum
+from dataclasses import dataclass
 
-from verifier.records import dataclass
 from verifier.source import Span
 
 

@@ -7,14 +7,13 @@ job keeps the requirement in every other case.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from verifier.explain.playback import Case, Played, play
 from verifier.graph.slice import slice_job
 from verifier.model.job import Job, Policy, Requirement, Rule, can_wait
 from verifier.model.words import policy_words
 from verifier.model.words import words as in_words
-from verifier.records import dataclass
 from verifier.source import Span
 
 

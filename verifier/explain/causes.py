@@ -10,7 +10,7 @@ the first position that fails.
 
 from __future__ import annotations
 
-from verifier.records import dataclass
+from dataclasses import dataclass
 
 Atom = str
 Path = tuple[frozenset[Atom], ...]

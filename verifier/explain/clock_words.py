@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from fractions import Fraction
 from zoneinfo import ZoneInfo
 
 from verifier.model.words import DAYS
-from verifier.records import dataclass
 from verifier.simulate.run import RunClock
 
 DAY_S = 86_400

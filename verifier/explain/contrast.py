@@ -8,7 +8,7 @@ Each is played on the interpreter.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 
@@ -38,7 +38,6 @@ from verifier.model.job import (
     conditions_and_events_of,
 )
 from verifier.model.words import duration
-from verifier.records import dataclass
 from verifier.simulate.monitor import LeadsToMonitor, MeasureMonitor
 from verifier.simulate.system import System
 from verifier.surroundings.happenings import (

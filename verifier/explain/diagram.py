@@ -6,10 +6,9 @@ the end. Between two instants nothing changes; the first holds the values of the
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
-
-from verifier.records import dataclass
 
 Kind = Literal["outside", "output", "rule", "claim"]
 """Whose lane it is: the surroundings' and inputs', an output's, a rule's, the requirement's."""

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
 from verifier.explain.timeline_search import Plan, Want
 from verifier.model.job import Condition, Stayed, atoms_and_leaves
-from verifier.records import dataclass
 
 LEAD_S = Fraction(10)
 """From the start of a timeline to the first thing that happens."""

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable
+from dataclasses import dataclass
 
-from verifier.records import dataclass
 from verifier.source import SourceFile, Sources, Span
 
 

@@ -8,7 +8,7 @@ own monitor; what was not judged so is not shown.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import assert_never
 
@@ -46,7 +46,6 @@ from verifier.model.job import (
     WhenFor,
     WhenWithin,
 )
-from verifier.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

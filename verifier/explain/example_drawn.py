@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from fractions import Fraction
 
 from verifier.explain.diagram import Bar, Diagram, Instant, Kind, Lane
@@ -27,7 +28,6 @@ from verifier.model.job import (
     WhenFor,
 )
 from verifier.model.words import level
-from verifier.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

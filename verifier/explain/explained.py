@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from verifier.explain.another import another
 from verifier.explain.blame import Blame, blamed
 from verifier.explain.contrast import Contrast, contrast_of
 from verifier.explain.story import Story, story_of
 from verifier.model.job import Job, Requirement
 from verifier.proof.verdict import Answered, Refuted, Verdict
-from verifier.records import dataclass
 from verifier.simulate.run import Run
 
 

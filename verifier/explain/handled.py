@@ -7,6 +7,7 @@ whether its trigger was dropped or its run began anew. What it did follows from 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from typing import Literal
 
 from verifier.graph.access import event_name
@@ -21,7 +22,6 @@ from verifier.model.job import (
     WaitUntil,
     statements_of,
 )
-from verifier.records import dataclass
 from verifier.simulate.run import Step
 from verifier.source import Span
 

@@ -12,7 +12,7 @@ from __future__ import annotations
 import heapq
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from verifier.diagnostics import Severity
@@ -30,7 +30,6 @@ from verifier.proof.decide import decide
 from verifier.proof.question import Budget, EndlessChainFound
 from verifier.proof.verdict import Answered, Proved, Verdict
 from verifier.proof.workers import Finished, Pool, Task
-from verifier.records import dataclass
 from verifier.simulate.run import Run
 from verifier.source import Sources, Span
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 from collections import Counter
+from dataclasses import dataclass
 
 from verifier.model.job import Job, PointKind
-from verifier.records import dataclass
 
 _BEFORE = re.compile(
     r"\s+(?:above|after|along|at|behind|below|beside|between|by|for|from|in|into|near|next|of|off|"

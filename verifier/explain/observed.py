@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from fractions import Fraction
 from typing import assert_never
 
@@ -24,7 +25,6 @@ from verifier.model.job import (
     Running,
 )
 from verifier.model.words import event_words
-from verifier.records import dataclass
 from verifier.simulate.replay import Concrete, registers_of
 from verifier.simulate.script import BY_ITSELF
 from verifier.simulate.seen import changes_between, seen_values

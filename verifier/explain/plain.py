@@ -7,6 +7,7 @@ interruption does) is spelt out after the sentence.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from fractions import Fraction
 from typing import assert_never
 
@@ -39,7 +40,6 @@ from verifier.model.job import (
     WhenWithin,
 )
 from verifier.model.words import duration
-from verifier.records import dataclass
 
 __all__ = [
     "ReadBack",

@@ -12,7 +12,7 @@ run comes first; one that fails, or keeps, is looked for through all of them.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import islice, product
 from typing import Literal
@@ -20,7 +20,6 @@ from typing import Literal
 from verifier.graph.slice import slice_job
 from verifier.model.job import Job, Requirement
 from verifier.proof.planned import Dates, Line, Lines
-from verifier.records import dataclass
 from verifier.simulate.instant import outcomes
 from verifier.simulate.monitor import LeadsToMonitor, MeasureMonitor
 from verifier.simulate.replay import Concrete, concrete, fails, passed, registers_of

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from fractions import Fraction
 
 from verifier.explain.edits import Edit, Lines
@@ -57,7 +58,6 @@ from verifier.model.job import (
 )
 from verifier.model.words import duration, event_words, level, number
 from verifier.model.words import words as in_words
-from verifier.records import dataclass
 from verifier.source import Sources, Span
 
 _POLICIES = {

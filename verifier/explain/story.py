@@ -6,7 +6,7 @@ tried out on the interpreter: that no happening can be left out, and what could 
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from verifier.explain.clock_words import ClockTold
@@ -39,7 +39,6 @@ from verifier.model.job import (
 )
 from verifier.model.words import event_words, trigger_words
 from verifier.model.words import words as in_words
-from verifier.records import dataclass
 from verifier.simulate.run import Run
 from verifier.simulate.seen import changes_between, seen_values
 from verifier.source import Span

@@ -9,6 +9,7 @@ its events occur.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from fractions import Fraction
 
 from verifier.explain.drawn import SUN
@@ -43,7 +44,6 @@ from verifier.model.job import (
     conditions_and_events_of,
     read_by_requirement,
 )
-from verifier.records import dataclass
 
 DAY_S = 86_400
 Values = Mapping[str, Value]

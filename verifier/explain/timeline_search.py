@@ -8,6 +8,7 @@ doors opened, one thing rather than two. What is found is judged by the requirem
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 from fractions import Fraction
 from heapq import heappop, heappush
 from itertools import combinations, count, pairwise, product
@@ -54,7 +55,6 @@ from verifier.model.job import (
     conditions_and_events_of,
     read_by_requirement,
 )
-from verifier.records import dataclass
 
 MOST_NODES = 1_500
 """Nodes that are looked at for one plan and one way of the clock."""

@@ -7,6 +7,7 @@ logic: its windows are known there. The causes are those of :mod:`verifier.expla
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 from fractions import Fraction
 from typing import assert_never
 
@@ -35,7 +36,6 @@ from verifier.model.job import (
     atoms_and_leaves,
     conditions_and_events_of,
 )
-from verifier.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, cast
 
@@ -16,7 +17,6 @@ from verifier.front.certificates import CERTIFICATE, KIND
 from verifier.front.figures import counted
 from verifier.model.job import Job, Requirement
 from verifier.proof.verdict import Alive, Certificate, LeftOut
-from verifier.records import dataclass
 from verifier.source import Span
 
 LARGEST = 256 * 1024 * 1024

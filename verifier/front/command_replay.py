@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import click
@@ -12,7 +13,6 @@ from verifier.front.console import FOLDER, checked, say, tell, terminal_width
 from verifier.handover.regression import Comes, KeepsNow, KeptCase, NoLongerPossible, StillFails
 from verifier.model.job import Job
 from verifier.pipeline import Result
-from verifier.records import dataclass
 
 if TYPE_CHECKING:
     from verifier.diagnostics import Diagnostic

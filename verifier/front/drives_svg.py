@@ -7,6 +7,7 @@ driven. The form of a line says how; a legend below has the forms.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from verifier.front.shown import shown
 from verifier.front.svg_parts import (
@@ -24,7 +25,6 @@ from verifier.front.text_size import width_of, wrapped
 from verifier.graph.build import Drive
 from verifier.graph.ordering import ordered, spread
 from verifier.graph.rows import DriveRow, Drives, Thing
-from verifier.records import dataclass
 
 SIZE, SMALL, LEADING = 11.5, 10.0, 14.0
 MARGIN, BETWEEN, GAP, PORT = 10.0, 78.0, 10.0, 8.0

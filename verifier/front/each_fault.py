@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Literal, assert_never
 
 from verifier.front.figures import listed, rounded
@@ -15,7 +15,6 @@ from verifier.model.job import Fault, Requirement
 from verifier.model.words import fault_words
 from verifier.pipeline import Result
 from verifier.proof.verdict import Answered, Proved, Refuted, Undecided, Verdict
-from verifier.records import dataclass
 from verifier.simulate.run import Run
 
 Kind = Literal["holds", "vacuous", "fails", "undecided", "answered"]

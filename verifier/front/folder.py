@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import os
 import stat
+from dataclasses import dataclass
 from pathlib import Path
 
 from verifier.diagnostics import Diagnostic, Label, Severity
-from verifier.records import dataclass
 from verifier.source import SourceFile, Sources, Span
 
 LARGEST_FILE = 5 * 1024 * 1024

@@ -6,6 +6,7 @@ What never happens is dashed, crossed and said in words; no meaning hangs on a c
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from verifier.front.shown import shown
@@ -27,7 +28,6 @@ from verifier.graph.layout import Box, Layout, Line, Placed, Way, layout_of
 from verifier.graph.rows import Row, place_name, rows_of
 from verifier.model.job import Rule
 from verifier.model.words import policy_words
-from verifier.records import dataclass
 
 if TYPE_CHECKING:
     import networkx

@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from pathlib import Path
 
@@ -13,7 +13,6 @@ from verifier.diagnostics import Diagnostic, Label, Severity
 from verifier.front.certificates import as_file_name
 from verifier.front.written import NotWritten, write_whole
 from verifier.pipeline import Result
-from verifier.records import dataclass
 from verifier.source import Span
 
 WHOLE = ("text", "json", "sarif", "junit")

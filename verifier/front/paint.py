@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Literal, TextIO
-
-from verifier.records import dataclass
 
 Style = Literal["good", "bad", "doubt", "quiet", "strong", "place"]
 

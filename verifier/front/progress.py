@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from typing import TextIO
 
 from verifier.front.figures import counted
-from verifier.records import dataclass
 
 Tell = Callable[[str], None]
 """Called with what is being done, in words."""

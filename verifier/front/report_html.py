@@ -7,6 +7,7 @@ after, with names, lines and all that it takes to make the report again.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from datetime import date
 
 from verifier.diagnostics import Severity
@@ -34,7 +35,6 @@ from verifier.model.job import AssumeAlways, Assumption, Job, Requirement
 from verifier.model.words import assumption_words, fault_words, requirement_words
 from verifier.pipeline import Result
 from verifier.proof.verdict import Answered, Proved, Refuted, Undecided, Verdict
-from verifier.records import dataclass
 from verifier.surroundings.calendar import reads_calendar
 
 _CLASS = {"good": "good", "bad": "bad", "doubt": "open", "strong": "good"}

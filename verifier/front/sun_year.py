@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, timedelta
 from fractions import Fraction
 from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 from verifier.model.job import AtClock, Between, Job, Site
-from verifier.records import dataclass
 from verifier.surroundings.calendar import marks_of, zone_offsets
 from verifier.surroundings.sky import NotReached, night_at, not_reached, sun_turns
 

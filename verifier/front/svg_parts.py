@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from html import escape
 
 from verifier.front.shown import shown
 from verifier.front.text_size import width_of
-from verifier.records import dataclass
 
 INK, FAINT, NEVER = "#1b1b1b", "#5c5c5c", "#8f1d15"
 DASH = "6 4"

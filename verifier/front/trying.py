@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Sequence
+from dataclasses import dataclass
 from difflib import get_close_matches
 from pathlib import Path
 
@@ -18,7 +19,6 @@ from verifier.front.result_places import line_of
 from verifier.front.run_text import Row, changes_text, table_text, when
 from verifier.front.shown import shown
 from verifier.model.job import Job
-from verifier.records import dataclass
 from verifier.simulate.run import Run, Step
 from verifier.simulate.script import parse_script
 from verifier.simulate.script_play import CannotPlay, Expected, Played, play

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
@@ -18,7 +19,6 @@ from verifier.explain.told import REPORTED
 from verifier.handover.traces import Subject, Trace
 from verifier.model.words import number, requirement_words
 from verifier.pipeline import Result
-from verifier.records import dataclass
 
 _UNITS = (("ms", 3), ("us", 6), ("ns", 9), ("ps", 12), ("fs", 15))
 _LONGEST = 2**63 - 1

@@ -7,6 +7,7 @@ Besides the job's own names three pseudo-names stand for what all share: :data:`
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from typing import assert_never
 
 from verifier.model.job import (
@@ -55,7 +56,6 @@ from verifier.model.job import (
     atoms_and_leaves,
     statements_of,
 )
-from verifier.records import dataclass
 
 SUN = "the sun"
 CLOCK = "the clock"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal
 
 from verifier.graph.flow import IDLE, flow_of
@@ -20,7 +21,6 @@ from verifier.model.job import (
     WaitUntil,
     statements_of,
 )
-from verifier.records import dataclass
 from verifier.source import Span
 
 BranchKind = Literal["provided", "upon", "if", "elsif", "until", "wait until"]

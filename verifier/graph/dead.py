@@ -7,7 +7,7 @@ structure or of a proof, say why, and a proof knows of more.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from verifier.diagnostics import Diagnostic
@@ -17,7 +17,6 @@ from verifier.graph.flow import ENDLESS, IDLE
 from verifier.graph.transitions import OnCondition, Transition
 from verifier.graph.values import structure_of
 from verifier.model.job import Job
-from verifier.records import dataclass
 from verifier.source import Span
 
 if TYPE_CHECKING:

@@ -6,6 +6,7 @@ and a setting, each knowing what comes next.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Literal, assert_never
 
 from verifier.model.job import (
@@ -23,7 +24,6 @@ from verifier.model.job import (
     statements_of,
 )
 from verifier.model.words import statement_words
-from verifier.records import dataclass
 from verifier.source import Span
 
 IDLE = 0

@@ -7,6 +7,7 @@ state behind. Run state has names of its own, ``running:RULE``.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 
 from verifier.graph.access import Access, condition_names, event_name, rule_access
 from verifier.model.job import (
@@ -21,7 +22,6 @@ from verifier.model.job import (
     WaitUntil,
     statements_of,
 )
-from verifier.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,9 +11,9 @@ a place to itself, go round the right-hand side, one line for each place that th
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from verifier.graph.ordering import ordered, spread
-from verifier.records import dataclass
 
 GAP = 16.0
 """Between two boxes of a row."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from fractions import Fraction
 
 from verifier.diagnostics import Diagnostic, Label, Severity
@@ -31,7 +32,6 @@ from verifier.model.job import (
     WaitUntil,
     statements_of,
 )
-from verifier.records import dataclass
 
 Setting = Put | Fade
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import field
+from dataclasses import dataclass, field
 from fractions import Fraction
 from typing import assert_never
 
@@ -34,7 +34,6 @@ from verifier.model.job import (
     Value,
     atoms_and_leaves,
 )
-from verifier.records import dataclass
 
 DAY_S = 86400
 FULL = Fraction(100)

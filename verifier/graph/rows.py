@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from verifier.graph.build import Drive, Node, drives
@@ -10,7 +11,6 @@ from verifier.graph.flow import ENDLESS, IDLE, Place
 from verifier.graph.transitions import Transition, on_words
 from verifier.model.job import Job
 from verifier.model.words import condition_words, statement_words
-from verifier.records import dataclass
 
 if TYPE_CHECKING:
     import networkx

@@ -8,7 +8,7 @@ same way is decided by what was set.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Literal, assert_never
 
@@ -57,7 +57,6 @@ from verifier.model.job import (
     WaitUntil,
 )
 from verifier.model.words import condition_words, duration, event_words
-from verifier.records import dataclass
 from verifier.source import Span
 
 PATH_LIMIT = 64

@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import fields, is_dataclass, replace
+from dataclasses import dataclass, fields, is_dataclass, replace
 from fractions import Fraction
 from operator import attrgetter
 from typing import Any
@@ -36,7 +36,6 @@ from verifier.model.job import (
     Room,
     Rule,
 )
-from verifier.records import dataclass
 from verifier.source import Span
 
 MOST_KINDS = 8

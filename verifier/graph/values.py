@@ -8,6 +8,7 @@ Assumptions are left aside: more can happen than really does, never less.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Set
+from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
 from typing import assert_never
@@ -43,7 +44,6 @@ from verifier.model.job import (
     set_by,
     statements_of,
 )
-from verifier.records import dataclass
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ to. How often these are is stated by the usage; the rest is proved, for runs of 
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from fractions import Fraction
 
 from verifier.handover.live import Live
@@ -39,7 +40,6 @@ from verifier.model.job import (
     read_by_rule,
 )
 from verifier.model.words import event_words
-from verifier.records import dataclass
 from verifier.surroundings.calendar import DAY_S
 
 

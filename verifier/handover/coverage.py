@@ -6,11 +6,12 @@ no slice could say anything, and every verdict would be the same.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from verifier.graph.slice import slice_job
 from verifier.model.job import Job, Requirement, Rule, statements_of
 from verifier.model.words import trigger_words
 from verifier.model.words import words as in_words
-from verifier.records import dataclass
 from verifier.source import Span
 
 

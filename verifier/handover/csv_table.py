@@ -9,9 +9,9 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 from verifier.diagnostics import Diagnostic, Label, Severity
-from verifier.records import dataclass
 from verifier.source import SourceFile, Span
 
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")

@@ -8,6 +8,7 @@ guarded transitions of the rules.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from typing import assert_never
 
 from verifier.explain.naming import named
@@ -34,7 +35,6 @@ from verifier.model.job import (
     WaitUntil,
 )
 from verifier.model.words import duration, value
-from verifier.records import dataclass
 from verifier.source import Span
 
 MOST_COLUMNS = 8

@@ -8,6 +8,7 @@ to at most by proof (:mod:`~verifier.handover.at_most`); and what it would be if
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 from math import sqrt
 from statistics import fmean, stdev
@@ -19,7 +20,6 @@ from verifier.handover.simulated import WEEK_DAYS, Week, outputs_of, simulated, 
 from verifier.handover.year import Year, year_of
 from verifier.model.job import Job, Point
 from verifier.model.used import Standby
-from verifier.records import dataclass
 from verifier.surroundings.calendar import DAY_S
 
 HOUR_S = 3600

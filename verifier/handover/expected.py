@@ -22,6 +22,7 @@ Erlang's loss formula (M/G/1/1), all textbook results, quoted from memory.
 from __future__ import annotations
 
 from bisect import bisect_right
+from dataclasses import dataclass
 from fractions import Fraction
 from itertools import accumulate, pairwise
 from math import ceil, exp
@@ -46,7 +47,6 @@ from verifier.model.job import (
     WaitUntil,
 )
 from verifier.model.used import Use
-from verifier.records import dataclass
 from verifier.surroundings.calendar import DAY_S
 
 STEP_S = 30

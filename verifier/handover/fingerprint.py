@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import hashlib
 import platform
+from dataclasses import dataclass
 from importlib.metadata import PackageNotFoundError, version
 
 from verifier import __version__
-from verifier.records import dataclass
 from verifier.source import Sources
 
 

@@ -6,6 +6,7 @@ while the guard is false; a rule that can be running is triggered once more whil
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from fractions import Fraction
 from typing import Literal
 
@@ -26,7 +27,6 @@ from verifier.model.job import (
 from verifier.model.words import trigger_words
 from verifier.model.words import value as value_words
 from verifier.model.words import words as in_words
-from verifier.records import dataclass
 from verifier.simulate.replay import Concrete, registers_of
 from verifier.simulate.script import BY_ITSELF
 from verifier.simulate.structure import Instant

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import pairwise
 
@@ -40,7 +40,6 @@ from verifier.model.job import (
 )
 from verifier.model.used import NightHours, Usage, Use
 from verifier.proof.verdict import Proved, Verdict
-from verifier.records import dataclass
 from verifier.source import NOWHERE
 
 MOST_LINES = 10

@@ -6,13 +6,13 @@ hours, none knowing of another. A stretch that begins while the last one lasts l
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from fractions import Fraction
 from random import Random
 
 from verifier.handover.year import Year
 from verifier.model.job import Job
 from verifier.model.used import Use
-from verifier.records import dataclass
 from verifier.surroundings.calendar import DAY_S
 
 Seconds = int | Fraction

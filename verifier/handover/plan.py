@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import heapq
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from verifier.graph.access import event_name
@@ -31,7 +31,6 @@ from verifier.model.job import (
     atoms_and_leaves,
     read_by_rule,
 )
-from verifier.records import dataclass
 from verifier.simulate.system import System
 from verifier.source import NOWHERE
 from verifier.surroundings.calendar import reads_sun

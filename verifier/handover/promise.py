@@ -5,6 +5,7 @@ It needs no rules: everything on it comes from the points and the requirements a
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from fractions import Fraction
 
 from verifier.explain.diagram import Diagram
@@ -25,7 +26,6 @@ from verifier.model.job import (
     Requirement,
 )
 from verifier.model.words import duration, number
-from verifier.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

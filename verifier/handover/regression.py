@@ -6,7 +6,7 @@ It is played by the interpreter alone: no solver, no search for other cases.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from verifier.explain.playback import (
@@ -24,7 +24,6 @@ from verifier.model import check_form
 from verifier.model.job import Job, Requirement, statements_of
 from verifier.model.words import requirement_words
 from verifier.proof.verdict import Refuted, Verdict
-from verifier.records import dataclass
 from verifier.simulate.monitor import LeadsToMonitor, MeasureMonitor
 from verifier.simulate.system import System
 from verifier.source import Sources, Span

@@ -7,6 +7,7 @@ remark stand in a table of their own, ``schedule.csv`` in the job's folder.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 
 from verifier.diagnostics import Diagnostic, Label, Severity
 from verifier.graph.access import rule_access
@@ -14,7 +15,6 @@ from verifier.handover.csv_table import Cell, CsvTable
 from verifier.language import tree
 from verifier.language.parser import parse
 from verifier.model.job import Job, PointKind
-from verifier.records import dataclass
 from verifier.source import Sources
 
 KEPT = ("terminal", "cable", "address", "remark")

@@ -7,7 +7,7 @@ author wrote it. What comes of it is checked as any job is before anything is wr
 from __future__ import annotations
 
 import re
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
 
 from verifier.diagnostics import Diagnostic, Label, Severity
@@ -35,7 +35,6 @@ from verifier.language import tree
 from verifier.model import check
 from verifier.model.figures import Unit, Unreadable, quantity
 from verifier.model.job import Job, PointKind
-from verifier.records import dataclass
 from verifier.source import SourceFile, Sources, Span
 
 _NAME = re.compile(r"[A-Za-z][A-Za-z0-9_]*")

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import fields, is_dataclass
+from dataclasses import dataclass, fields, is_dataclass
 from fractions import Fraction
 from math import ceil, floor
 from typing import Any, Literal
@@ -21,7 +21,6 @@ from verifier.model.figures import Quantity, Unit, quantity
 from verifier.model.job import Job, Requirement
 from verifier.model.words import clock_time, duration, level
 from verifier.proof.verdict import Proved, Undecided, Verdict
-from verifier.records import dataclass
 from verifier.source import Sources, Span
 
 Kind = Literal["duration", "level", "clock time"]

@@ -7,7 +7,7 @@ script, in every order of handling; what would hang on the order is not expected
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from verifier.explain.observed import event_occurs
@@ -26,7 +26,6 @@ from verifier.model.job import (
     Rule,
     conditions_and_events_of,
 )
-from verifier.records import dataclass
 from verifier.simulate.script import Expects, Happens, Line, Script, Start
 from verifier.simulate.script_play import CannotPlay, play
 from verifier.source import NOWHERE, Span

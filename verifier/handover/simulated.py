@@ -8,7 +8,7 @@ handled in the order in which they are declared. Nothing fails and nobody uses a
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from random import Random
 
@@ -16,7 +16,6 @@ from verifier.handover.pattern import Stretch, stretches, travel_s
 from verifier.handover.year import Year
 from verifier.model.job import Job, Point
 from verifier.proof.planned import Dates, Lines
-from verifier.records import dataclass
 from verifier.simulate.beginning import at_rest
 from verifier.simulate.fading import NO_FADE
 from verifier.simulate.instant import outcomes

@@ -5,6 +5,7 @@ What tools that read runs are given (waveforms, traces of model checkers, our ow
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
 from typing import Literal, assert_never
@@ -12,7 +13,6 @@ from typing import Literal, assert_never
 from verifier.explain.told import REPORTED
 from verifier.model.job import DOOR_VALUES, ROOM_VALUES, Job, PointKind, Requirement
 from verifier.proof.verdict import Answered, Proved, Refuted, Undecided, Verdict
-from verifier.records import dataclass
 from verifier.simulate.run import Run
 from verifier.source import Span
 

@@ -9,13 +9,12 @@ what a person sees may not hang on luck.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from verifier.explain.playback import due_in
 from verifier.model.job import Job
 from verifier.proof.planned import Dates, Line, Lines, Planned
-from verifier.records import dataclass
 from verifier.simulate.beginning import at_rest
 from verifier.simulate.instant import outcomes
 from verifier.simulate.replay import Concrete, concrete, passed, position, registers_of

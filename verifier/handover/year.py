@@ -7,11 +7,11 @@ days on which clocks are changed the lost or doubled hour is left out. Days are 
 from __future__ import annotations
 
 from bisect import bisect_right
+from dataclasses import dataclass
 from datetime import date
 from itertools import pairwise
 
 from verifier.model.job import Job, Site
-from verifier.records import dataclass
 from verifier.surroundings.calendar import DAY_S, reads_sun, zone_offsets
 
 AROUND = 9

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from verifier.diagnostics import Diagnostic, Label, Severity
 from verifier.language.driver import Trouble
 from verifier.language.lexer import NEWLINE, Token
-from verifier.records import dataclass
 from verifier.source import SourceFile, Span
 
 INSIDE_TYPICALS = ("RULE", "REQUIRE", "DOOR", "ROOM")

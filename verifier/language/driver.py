@@ -6,9 +6,10 @@ span of every node, also of an empty one, and the depth of nesting below it.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from verifier.language.lexer import END, NEWLINE, Lexer, Token
 from verifier.language.tables import Production, Tables
-from verifier.records import dataclass
 
 
 class Raw:

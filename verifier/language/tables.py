@@ -10,10 +10,9 @@ from __future__ import annotations
 import functools
 import hashlib
 import json
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
-
-from verifier.records import dataclass
 
 STARTS = ("declaration", "asked")
 """The start symbols: one declaration of a file, and a requirement form standing alone."""

@@ -6,10 +6,9 @@ part in comparing, so that two texts with the same tree compare equal.
 
 from __future__ import annotations
 
-from dataclasses import field
+from dataclasses import dataclass, field
 from typing import Literal
 
-from verifier.records import dataclass
 from verifier.source import NOWHERE, Span
 
 # ---------------------------------------------------------------- leaves

@@ -6,8 +6,7 @@ A table: the pattern of the line around the place where the grammar stopped, the
 from __future__ import annotations
 
 import re
-
-from verifier.records import dataclass
+from dataclasses import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,12 +7,12 @@ After: the lamp placed with the prefix ``floor_1.``; its names are looked up fro
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 
 from verifier.diagnostics import Label
 from verifier.language import tree
 from verifier.model.figures import quantity
 from verifier.model.report import Report, did_you_mean, joined
-from verifier.records import dataclass
 
 PLACES_LIMIT = 200_000
 """Declarations and applications that applying may bring forth."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 
 from verifier.language import tree
 from verifier.model.job import (
@@ -26,7 +27,6 @@ from verifier.model.job import (
 )
 from verifier.model.names import RuleName, Thing
 from verifier.model.standards import THING_KINDS, kind_word
-from verifier.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,10 +5,9 @@ from __future__ import annotations
 import enum
 import functools
 import re
+from dataclasses import dataclass
 from decimal import Decimal, localcontext
 from fractions import Fraction
-
-from verifier.records import dataclass
 
 
 class Unit(enum.Enum):

@@ -7,11 +7,10 @@ After: ``while (pir_1 is vacant and pir_2 is vacant): no longer than 20 min: bay
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import assert_never
 
 from verifier.language import tree
-from verifier.records import dataclass
 from verifier.source import Span
 
 Given = Mapping[str, tuple[tree.Amount, ...]]

@@ -13,13 +13,12 @@ from __future__ import annotations
 
 import enum
 from collections.abc import Iterator
-from dataclasses import field
+from dataclasses import dataclass, field
 from fractions import Fraction
 from functools import cached_property
 from typing import Literal
 
 from verifier.model.used import Usage
-from verifier.records import dataclass
 from verifier.source import Span
 
 Value = str | Fraction

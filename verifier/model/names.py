@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 from verifier.language import tree
 from verifier.model.figures import Unit, Unreadable, quantity
 from verifier.model.job import Door, Point, PointKind, Room, Setting
 from verifier.model.report import Report, did_you_mean, joined
-from verifier.records import dataclass
 from verifier.source import Span
 
 

@@ -9,7 +9,7 @@ Every place in it is one of the job's line, so that nothing points into the libr
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from verifier.diagnostics import Label
@@ -21,7 +21,6 @@ from verifier.model.filling import Given, fill, names_in
 from verifier.model.job import Door, FaultKind, Point, PointKind, Room, Setting
 from verifier.model.names import Names, RuleName, Thing, article, kind_of
 from verifier.model.report import Report, did_you_mean, joined
-from verifier.records import dataclass
 
 FIGURE_KINDS = {"duration": Unit.DURATION, "level": Unit.LEVEL, "clock": Unit.CLOCK}
 """Kinds of parameter that take a figure or a setting."""

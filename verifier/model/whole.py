@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Set
+from dataclasses import dataclass
 from fractions import Fraction
 
 from verifier.diagnostics import Label
@@ -15,7 +16,6 @@ from verifier.model.job import (
 )
 from verifier.model.report import Report
 from verifier.model.words import atom_value, duration
-from verifier.records import dataclass
 from verifier.source import Span
 
 

@@ -9,7 +9,7 @@ certificate (:mod:`verifier.proof.left_out`).
 from __future__ import annotations
 
 import functools
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from verifier.model.job import (
@@ -24,7 +24,6 @@ from verifier.proof.moves import Discrete, Moves, TooLarge, carried
 from verifier.proof.tied import world_of
 from verifier.proof.verdict import LeftOut
 from verifier.proof.zones import INFINITE, Zone, constrained_all, everything
-from verifier.records import dataclass
 from verifier.simulate.replay import Concrete
 from verifier.simulate.system import Excluded, System
 from verifier.surroundings.laid_calendar import NOT_YET, TURNED

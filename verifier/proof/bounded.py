@@ -7,6 +7,7 @@ at which a failing state is found is the least, for every lesser one has been re
 from __future__ import annotations
 
 import time
+from dataclasses import dataclass
 from itertools import islice, product
 from typing import Any
 
@@ -16,7 +17,6 @@ from verifier.proof.formula import Writer, any_of, of_cube
 from verifier.proof.moves import Discrete, Move, Moves
 from verifier.proof.relation import Relation
 from verifier.proof.timing import Timeline
-from verifier.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,14 +19,13 @@ import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import suppress
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from verifier.proof.chain import Chain
 from verifier.proof.stored import NotStored, restored, stored
 from verifier.proof.verdict import LimitMet, Undecided, certificate_of
-from verifier.records import dataclass
 
 if TYPE_CHECKING:
     from verifier.proof.obligations import Obligation
@@ -344,7 +343,6 @@ def prover() -> str:
 
     digest = hashlib.sha256(repr(solver_versions()).encode())
     root = Path(__file__).resolve().parent.parent
-    digest.update((root / "records.py").read_bytes())
     for package in ("source", "model", "surroundings", "graph", "simulate", "proof"):
         for file in sorted((root / package).glob("*.py")):
             digest.update(f"{package}/{file.name}".encode())

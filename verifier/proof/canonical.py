@@ -17,12 +17,11 @@ import enum
 import functools
 import hashlib
 from collections.abc import Callable
-from dataclasses import fields, is_dataclass
+from dataclasses import dataclass, fields, is_dataclass
 from fractions import Fraction
 from typing import Any
 
 from verifier.model.job import LABEL_FIELDS, NAME_FIELDS, Job
-from verifier.records import dataclass
 from verifier.source import Span
 from verifier.surroundings.almanac import almanac_of
 

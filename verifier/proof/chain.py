@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from verifier.records import dataclass
+from dataclasses import dataclass
+
 from verifier.source import Span
 
 

@@ -8,6 +8,7 @@ ever true or false. Without an answer in time nothing is told.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from fractions import Fraction
 from functools import partial
 from typing import Any, Literal
@@ -27,7 +28,6 @@ from verifier.model.job import (
     RuleStarts,
     statements_of,
 )
-from verifier.records import dataclass
 from verifier.source import Span
 
 DOUBT_WORK = 800_000

@@ -10,6 +10,8 @@ find is checked as evidence.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from verifier.proof.blocked import comes_to_a_stop
 from verifier.proof.bounded import Unrolling
 from verifier.proof.evidence import best_timeline, raise_chain, replayed_to_end
@@ -26,7 +28,6 @@ from verifier.proof.spacer import invariant_by_spacer
 from verifier.proof.split import FEWEST, Stuck, resting, split_lemmas
 from verifier.proof.timing import Timeline
 from verifier.proof.verdict import LimitMet, Reason, RunComesToAStop
-from verifier.records import dataclass
 
 FEW_STATES = 400
 LITTLE_WORK = 400_000

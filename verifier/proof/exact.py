@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import time
+from dataclasses import dataclass
 
 from verifier.proof.moves import Constraint, Discrete, Move, Moves, TooLarge
 from verifier.proof.zones import Zone, constrained_all, extrapolated, includes, origin
-from verifier.records import dataclass
 
 
 @dataclass(slots=True)

@@ -8,7 +8,7 @@ path is no run of the job (:class:`NoRealRun`).
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import islice, product
 from math import ceil
@@ -22,7 +22,6 @@ from verifier.proof.timing import (
     edges_of,
     least_moments,
 )
-from verifier.records import dataclass
 from verifier.simulate.fading import NO_FADE, Fading, Way
 from verifier.simulate.system import System
 from verifier.surroundings.calendar import DAY_S, WEEK_S, Calendar, Moment, first_second

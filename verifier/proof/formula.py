@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 
 from verifier.model.job import (
     And as AndC,
@@ -27,7 +28,6 @@ from verifier.model.job import (
     Or as OrC,
 )
 from verifier.proof.relation import Cube
-from verifier.records import dataclass
 from verifier.simulate.system import IDLE, System
 from verifier.surroundings.state import FOREVER, Layout
 from verifier.surroundings.world import TRUE

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import time
 from collections import deque
+from dataclasses import dataclass
 
 from verifier.proof.moves import Discrete, Space, TooLarge
 from verifier.proof.zones import (
@@ -21,7 +22,6 @@ from verifier.proof.zones import (
     joined,
     origin,
 )
-from verifier.records import dataclass
 
 PATIENCE = 12
 """After so many growths of one state's zone its growing upper bounds are let go."""

@@ -10,7 +10,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from verifier.proof.bounded import Unrolling
@@ -40,7 +40,6 @@ from verifier.proof.timing import Timed, Timeline, moments_of
 from verifier.proof.vacuity import vacuity
 from verifier.proof.verdict import Answered, Certificate, Proved, Refuted, Verdict
 from verifier.proof.zones import INFINITE, Zone, constrained_all
-from verifier.records import dataclass
 from verifier.simulate.explicit import (
     TICK,
     State,

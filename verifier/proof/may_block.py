@@ -5,11 +5,12 @@ What is left out where they could is found in :mod:`verifier.proof.blocked`, wit
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from verifier.graph.access import CLOCK, SUN, condition_names
 from verifier.model.job import AssumeAlways, AssumeStays, Job, Stayed, atoms_and_leaves
 from verifier.proof.starting import can_begin
 from verifier.proof.tied import world_of
-from verifier.records import dataclass
 from verifier.simulate.system import Excluded
 from verifier.surroundings.calendar import calendar_of
 

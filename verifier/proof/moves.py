@@ -9,10 +9,10 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from collections.abc import Callable
+from dataclasses import dataclass
 from itertools import product
 
 from verifier.proof.zones import INFINITE, Zone, constrained_all, delayed
-from verifier.records import dataclass
 from verifier.simulate.instant import Commute, beginnings, outcomes
 from verifier.simulate.system import System
 from verifier.surroundings.happenings import (

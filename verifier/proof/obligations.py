@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator
-from dataclasses import field, replace
+from dataclasses import dataclass, field, replace
 from typing import Any, Literal
 
 from verifier.graph.slice import about_rule, slice_job
@@ -16,7 +16,6 @@ from verifier.model.job import Job, Requirement
 from verifier.proof.canonical import Canonical, Keyed, Shapes, canonical, keyed
 from verifier.proof.doubts import StructureQuestion
 from verifier.proof.may_block import doomed
-from verifier.records import dataclass
 from verifier.simulate.system import Excluded
 
 Kind = Literal["chain", "verdict", "doubt", "reads"]

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from itertools import product
 
 from verifier.proof.formula import Compare, Formula, all_of, any_of, within
@@ -21,7 +22,6 @@ from verifier.proof.invariant import constraints_of, merged
 from verifier.proof.moves import Constraint, Discrete, Info, Move, Space, TooLarge
 from verifier.proof.relation import Cube, Path, Relation
 from verifier.proof.zones import INFINITE, Zone, constrained_all, includes, origin
-from verifier.records import dataclass
 from verifier.surroundings.state import FOREVER, Layout
 
 KEEP, GAIN, LOSE, MAY_GAIN, YIELD = range(5)

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Iterable
+from dataclasses import dataclass
 from fractions import Fraction
 
-from verifier.records import dataclass
 from verifier.simulate.fading import NO_FADE, Fading, Way
 from verifier.simulate.replay import Concrete
 from verifier.simulate.system import System

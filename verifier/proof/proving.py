@@ -6,7 +6,7 @@ import time
 import traceback
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager, contextmanager, nullcontext
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, assert_never, overload
 
 from verifier.diagnostics import Diagnostic, Label, Severity
@@ -40,7 +40,6 @@ from verifier.proof.verdict import (
     WorkerEnded,
     certificate_of,
 )
-from verifier.records import dataclass
 
 if TYPE_CHECKING:
     from verifier.proof.cache import Cache, Kept, Memory

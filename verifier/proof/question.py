@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 from copy import copy
+from dataclasses import dataclass
 
 from verifier.graph.footprints import footprints
 from verifier.graph.slice import slice_job
@@ -15,7 +16,6 @@ from verifier.proof.may_block import doomed
 from verifier.proof.moves import Moves
 from verifier.proof.relation import Relation, relation_of
 from verifier.proof.silent import silent_inputs
-from verifier.records import dataclass
 from verifier.simulate.instant import Commute
 from verifier.simulate.system import System
 from verifier.surroundings.happenings import InputTurns

@@ -8,8 +8,8 @@ have come) and an assignment: what each variable and clock is afterwards.
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
-from verifier.records import dataclass
 from verifier.simulate.instant import Commute, beginnings, outcomes
 from verifier.simulate.system import System
 from verifier.surroundings.state import FOREVER, Registers, each_way

@@ -8,6 +8,7 @@ before it is due, :mod:`verifier.proof.whole` looks ahead, by the same steps.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from fractions import Fraction
 from itertools import chain
 
@@ -15,7 +16,6 @@ from verifier.model.job import Job, Requirement
 from verifier.proof.planned import Dates, Lines
 from verifier.proof.planned import Planned as PlannedOnWhole
 from verifier.proof.same import key_of
-from verifier.records import dataclass
 from verifier.simulate.replay import (
     Concrete,
     DoesNotReplay,

@@ -10,13 +10,13 @@ Source: A. Komuravelli, A. Gurfinkel, S. Chaki, "SMT-based model checking for re
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any, Literal
 
 from verifier.proof.certificate import chosen, passing, standing_lemmas
 from verifier.proof.formula import Writer, any_of, of_cube
 from verifier.proof.relation import Relation
 from verifier.proof.workers import Task
-from verifier.records import dataclass
 
 Sort = Literal["Bool", "Real"]
 

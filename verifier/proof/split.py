@@ -26,7 +26,7 @@ Measured
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import chain
 
@@ -49,7 +49,6 @@ from verifier.proof.parts import (
 )
 from verifier.proof.relation import Cube, Path, Relation
 from verifier.proof.zones import INFINITE
-from verifier.records import dataclass
 from verifier.simulate.program import SetPoint
 from verifier.simulate.system import IDLE, System
 from verifier.surroundings.state import Bound

@@ -8,12 +8,12 @@ moment "just after" another; such moments are pairs (units, number of small step
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from fractions import Fraction
 from math import lcm
 
 from verifier.proof.moves import Constraint, Discrete, Move, Moves
 from verifier.proof.zones import INFINITE
-from verifier.records import dataclass
 
 Moment = tuple[Fraction | int, int]
 """Units, and how many small steps after."""

@@ -25,9 +25,7 @@ from __future__ import annotations
 import heapq
 from collections import deque
 from collections.abc import Iterable
-from dataclasses import replace
-
-from verifier.records import dataclass
+from dataclasses import dataclass, replace
 
 FIRST_S = 1.0
 """Seconds of the first round, from a task's beginning."""

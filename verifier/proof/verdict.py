@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from fractions import Fraction
 from typing import TYPE_CHECKING, Literal
 
-from verifier.records import dataclass
 from verifier.simulate.run import Run
 
 if TYPE_CHECKING:

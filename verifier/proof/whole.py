@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import heapq
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import chain, islice
 
@@ -19,7 +19,6 @@ from verifier.model.job import Job, Requirement
 from verifier.proof.beside import beside
 from verifier.proof.planned import Line, Lines
 from verifier.proof.replayer import Here, Planned, Replayer
-from verifier.records import dataclass
 from verifier.simulate.instant import outcomes
 from verifier.simulate.replay import (
     Concrete,

@@ -21,12 +21,12 @@ import warnings
 import weakref
 from collections import deque
 from collections.abc import Callable, Generator, Iterator, Sequence
+from dataclasses import dataclass
 from multiprocessing import connection
 from types import TracebackType
 from typing import Any
 
 from verifier.proof.turns import Turns
-from verifier.records import dataclass
 
 MEMORY_LIMIT = 4 << 30
 """Bytes of address space that a worker may add to what it was given at its start."""

@@ -10,12 +10,12 @@ from __future__ import annotations
 
 import heapq
 from collections.abc import Iterator
+from dataclasses import dataclass
 from fractions import Fraction
 from itertools import product
 from typing import Literal
 
 from verifier.model.job import Job, LeadsTo, MeasureLongest, Possible, Requirement
-from verifier.records import dataclass
 from verifier.simulate.instant import beginnings, outcomes
 from verifier.simulate.monitor import LeadsToMonitor, MeasureMonitor
 from verifier.simulate.system import System

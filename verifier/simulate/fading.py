@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from fractions import Fraction
 
 from verifier.model.job import (
@@ -22,7 +23,6 @@ from verifier.model.job import (
     statements_of,
 )
 from verifier.model.words import value as value_words
-from verifier.records import dataclass
 from verifier.simulate.program import Code
 from verifier.surroundings.levels import Around, LevelValue, crossings, read_levels
 from verifier.surroundings.state import Due, Layout

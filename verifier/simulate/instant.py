@@ -9,8 +9,8 @@ one on its path knows, with as much left to do or more, goes round: an endless c
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
-from verifier.records import dataclass
 from verifier.simulate.system import Instant, System
 from verifier.source import Span
 from verifier.surroundings.happenings import Happening

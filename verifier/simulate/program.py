@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from fractions import Fraction
 
 from verifier.model.job import (
@@ -21,7 +22,6 @@ from verifier.model.job import (
     atoms_and_leaves,
     read_by_rule,
 )
-from verifier.records import dataclass
 from verifier.source import Span
 
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from fractions import Fraction
 
-from verifier.records import dataclass
 from verifier.simulate.instant import Outcome, outcomes
 from verifier.simulate.system import System
 from verifier.source import Span

@@ -14,7 +14,7 @@ What a script means is in ``script_play``.
 from __future__ import annotations
 
 import re
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from difflib import get_close_matches
 from fractions import Fraction
 
@@ -29,7 +29,6 @@ from verifier.model.job import (
     PointKind,
     Possible,
 )
-from verifier.records import dataclass
 from verifier.simulate.system import System
 from verifier.source import SourceFile, Span
 from verifier.surroundings.happenings import (

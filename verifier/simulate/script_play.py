@@ -9,7 +9,7 @@ its moment has happened.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from verifier.diagnostics import Diagnostic, Label, Severity
@@ -24,7 +24,6 @@ from verifier.model.job import (
     Possible,
     Requirement,
 )
-from verifier.records import dataclass
 from verifier.simulate.beginning import at_rest
 from verifier.simulate.instant import Outcome, outcomes
 from verifier.simulate.replay import Concrete, concrete, fails, passed, registers_of

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import field
+from dataclasses import dataclass, field
 from fractions import Fraction
 from math import gcd, lcm
 from typing import Any, assert_never
@@ -39,7 +39,6 @@ from verifier.model.job import (
     read_by_requirement,
     read_by_rule,
 )
-from verifier.records import dataclass
 from verifier.simulate.durations import durations
 from verifier.simulate.fading import lay_fadings
 from verifier.simulate.monitor import Monitor, monitor_of

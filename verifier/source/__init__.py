@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 from bisect import bisect_right
-from dataclasses import field
+from dataclasses import dataclass, field
 from functools import cached_property
-
-from verifier.records import dataclass
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ Without a site the clock goes round in 24 h and nothing ties the sun to it (13).
 from __future__ import annotations
 
 from bisect import bisect_right
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from functools import lru_cache
 from itertools import pairwise
@@ -34,7 +34,6 @@ from verifier.model.job import (
     read_by,
 )
 from verifier.model.words import DAYS
-from verifier.records import dataclass
 
 DAY_S = 86_400
 WEEK_S = 7 * DAY_S

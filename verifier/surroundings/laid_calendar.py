@@ -8,10 +8,10 @@ one before: the sun sets some minutes sooner or later than it did yesterday, no 
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from fractions import Fraction
 
 from verifier.model.job import Between
-from verifier.records import dataclass
 from verifier.surroundings.calendar import Calendar, Range, Turn
 from verifier.surroundings.state import Layout
 

@@ -12,6 +12,7 @@ fade comes before it is passed: a fade that is stopped just there stands at the 
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from fractions import Fraction
 from itertools import pairwise
 
@@ -29,7 +30,6 @@ from verifier.model.job import (
     statements_of,
 )
 from verifier.model.words import level as level_words
-from verifier.records import dataclass
 
 FULL = Fraction(100)
 

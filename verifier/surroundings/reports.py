@@ -6,8 +6,9 @@ are one variable; a point with a considered fault has a variable of its own for 
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 from verifier.model.job import FaultKind, Job, Point, PointKind
-from verifier.records import dataclass
 
 QUIET, MAY_BOUNCE, AWAY = 1, 2, 4
 """Bits of a bounce: none; after a change that was reported; a false report is out."""

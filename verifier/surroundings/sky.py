@@ -8,6 +8,7 @@ time that astral gives for it, to the second.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from functools import lru_cache
 
@@ -16,7 +17,6 @@ from astral.julian import julianday, julianday_to_juliancentury
 from astral.sun import elevation, eq_of_time, sun_declination, time_of_transit
 
 from verifier.model.job import Site
-from verifier.records import dataclass
 
 DAY_S = 86_400
 EPOCH = date(1970, 1, 1)

@@ -18,9 +18,8 @@ Clocks are compared with whole multiples of the job's time unit. A moment is a *
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Iterator
+from dataclasses import dataclass
 from typing import TypeVar
-
-from verifier.records import dataclass
 
 FOREVER = 1 << 60
 """A position that no clock comes to."""

@@ -7,6 +7,7 @@ nothing of rules: what a change sets off is the controller's business (``verifie
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from fractions import Fraction
 from itertools import combinations
 
@@ -26,7 +27,6 @@ from verifier.model.job import (
     PointKind,
     Room,
 )
-from verifier.records import dataclass
 from verifier.surroundings.calendar import calendar_of, reads_sun
 from verifier.surroundings.happenings import (
     ButtonPressed,
