@@ -203,6 +203,7 @@ def test_without_any_run_all_hold_of_nothing_wherever_that_is_assumed(far: str) 
         if isinstance(verdict, Proved | Answered):
             assert verdict.vacuous
     assert ["leave no run" in finding.message for finding in result.findings] == [True]
+    assert "start with" in result.findings[0].hint
 
 
 FAR = """

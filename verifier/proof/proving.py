@@ -241,7 +241,9 @@ def left_out_findings(job: Job) -> tuple[Diagnostic, ...]:
             Severity.WARNING,
             what,
             tuple(Label(assumption.span) for assumption in job.assumptions),
-            "Look at the figures: a stretch that must last is longer than one that may.",
+            "Take them out one by one, and compare each with what things start with."
+            if found.everything
+            else "Look at the figures: a stretch that must last is longer than one that may.",
         ),
     )
 
