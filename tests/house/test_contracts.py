@@ -15,7 +15,7 @@ from tests.check import CHECKS, ROOT
 
 PACKAGES = [
     *("source", "diagnostics", "language", "model", "surroundings", "graph"),
-    *("simulate", "proof", "explain", "handover", "front"),
+    *("simulate", "proof", "explain", "handover", "teach", "front"),
 ]
 MODULES = sorted(
     ".".join(path.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__")

@@ -1,0 +1,1 @@
+"""The page to learn and try on: its server."""
