@@ -42,6 +42,7 @@ LIMIT_S = 60.0
 TIMES = 5
 SLOW_S = 5.0
 """What takes longer is measured once."""
+TRIES = 3
 MOST_MB = 3000
 
 BRIEF = Family(
@@ -115,10 +116,14 @@ class Over(Exception):
     """Time or memory was over."""
 
 
+class Ended(Exception):
+    """A signal ended the process: it broke down, or somebody else ended it. ``args[0]`` says which."""
+
+
 def output_of(command: list[str], folder: Path, limit_s: float) -> tuple[str, float]:
     """What a command printed, and its wall-clock seconds; with all that it started it is ended in time.
 
-    Raises: Over; RuntimeError where the command failed.
+    Raises: Over; Ended; RuntimeError where the command failed.
     """
     # Of memory bash tells in the exit code only: 127 and more is a command that was ended.
     limited = ["bash", "-c", f'ulimit -v {MOST_MB * 1024}; exec "$@"', "bash", *command]
@@ -142,19 +147,29 @@ def output_of(command: list[str], folder: Path, limit_s: float) -> tuple[str, fl
     seconds = time.perf_counter() - began
     if process.returncode and re.search("memory|bad_alloc|returncode: -", output, re.IGNORECASE):
         raise Over
+    if process.returncode < 0:
+        raise Ended(signal.Signals(-process.returncode).name)
     if process.returncode:
         raise RuntimeError(f"{' '.join(command)}: {output[-1000:]}")
     return output, seconds
 
 
 def several(run: Callable[[], tuple[str, float]], build_s: float = 0.0) -> Answer:
-    """The median of a few runs, of one if it is slow. Each gives a verdict and seconds."""
+    """The median of a few runs, of one if it is slow. Each gives a verdict and seconds.
+
+    A run that a signal ends is begun again, ``TRIES`` times at most in all.
+    """
     found: list[tuple[str, float]] = []
+    ended = 0
     while len(found) < TIMES and (not found or found[0][1] < SLOW_S):
         try:
             found.append(run())
         except Over:
             return Answer(OVER, build_s=build_s)
+        except Ended as reason:
+            ended += 1
+            if ended == TRIES:
+                return Answer(f"ended by {reason.args[0]}", build_s=build_s)
     verdicts = {verdict for verdict, _ in found}
     if len(verdicts) > 1:
         raise Contradiction(f"one peer, several answers: {sorted(verdicts)}")
@@ -309,7 +324,8 @@ def _z3_version() -> str:
 
 
 def _rumur_version() -> str | None:
-    return _first_line("rumur", "--version") if murphi.is_there() else None
+    found = _first_line("rumur", "--version") if murphi.is_there() else None
+    return None if found is None else found.removeprefix("Rumur version ")
 
 
 def _abc_version() -> str | None:

@@ -403,6 +403,22 @@ def test_a_command_that_fails_is_no_answer(tmp_path: Path) -> None:
         peers.output_of(["bash", "-c", "echo no such thing; exit 3"], tmp_path, 10)
 
 
+def test_a_run_that_breaks_down_is_begun_again_but_not_for_ever(tmp_path: Path) -> None:
+    # Seen once: a process of z3 that a signal ended, of five on one question.
+    tries = []
+
+    def breaks_down(times: int) -> tuple[str, float]:
+        tries.append(times)
+        if len(tries) <= times:
+            peers.output_of(["bash", "-c", "kill -SEGV $$"], tmp_path, 10)
+        return "proved", 1.0
+
+    assert peers.several(lambda: breaks_down(1)).verdict == "proved"
+    tries.clear()
+    assert peers.several(lambda: breaks_down(9)).verdict == "ended by SIGSEGV"
+    assert len(tries) == peers.TRIES
+
+
 # ---------------------------------------------------------------- the page
 
 
