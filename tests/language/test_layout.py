@@ -109,7 +109,9 @@ do
 end rule
 # after all
 """
-    assert laid_out(untidy) == """\
+    assert (
+        laid_out(untidy)
+        == """\
 # The whole file.
 
 # Points.
@@ -137,6 +139,7 @@ rule light  # why
 end rule
 # after all
 """
+    )
 
 
 def test_points_that_follow_each_other_are_a_table_and_their_comments_a_column() -> None:
@@ -146,7 +149,9 @@ def test_points_that_follow_each_other_are_a_table_and_their_comments_a_column()
         "setting long_time 2 min\nsetting short 5 s\n"
         "door d\n raised by a\n lowered by b\nend door\n"
     )
-    assert laid_out(untidy) == """\
+    assert (
+        laid_out(untidy)
+        == """\
 contact side_door "Side door"    wired normally closed starts shut
 button  push                                           # plain
 lamp    bay       "Bay" 2 x 58 W on power return last  # two tubes
@@ -160,11 +165,14 @@ door d
   lowered by b
 end door
 """
+    )
 
 
 def test_a_long_condition_is_broken_outside_its_parentheses_and_between_stays_whole() -> None:
     some = " and ".join(f"point_number_{number} is on" for number in range(7))
-    text = f"require r\n  always: ({some}) or between 22:00 and 06:00 implies a is on\nend require\n"
+    text = (
+        f"require r\n  always: ({some}) or between 22:00 and 06:00 implies a is on\nend require\n"
+    )
     done = laid_out(text)
     assert max(map(len, done.split("\n"))) <= 100
     assert "between 22:00 and 06:00" in done

@@ -262,4 +262,3 @@ def _indent(text: str) -> int:
 
 def _is_apart(old: str, start: int, end: int) -> bool:
     return _BLANK_LINE.search(old, start, end) is not None
-
