@@ -116,12 +116,28 @@ end rule
 @pytest.mark.parametrize(
     ("words", "expected"),
     [
-        ("at once 2", "Up to 2 runs of it go on side by side; when all are at work, a further trigger is lost."),
-        ("at once 2, oldest gives way", "Up to 2 runs of it go on side by side; when all are at work, a further trigger drops the oldest run and takes its place."),
-        ("at once 1, waiting 1", "One run of it goes on at a time, and one further trigger waits its turn; when these places are taken, too, one more is lost."),
-        ("at once 3, waiting 2, oldest gives way", "Up to 3 runs of it go on side by side, and up to 2 further triggers wait their turn; when these places are taken, too, the oldest run is dropped, the first that waits takes its place, and the new trigger waits last."),
+        (
+            "at once 2",
+            "Up to 2 runs of it go on side by side; when all are at work, a further trigger is lost.",
+        ),
+        (
+            "at once 2, oldest gives way",
+            "Up to 2 runs of it go on side by side; when all are at work, a further trigger drops "
+            "the oldest run and takes its place.",
+        ),
+        (
+            "at once 1, waiting 1",
+            "One run of it goes on at a time, and one further trigger waits its turn; when these "
+            "places are taken, too, one more is lost.",
+        ),
+        (
+            "at once 3, waiting 2, oldest gives way",
+            "Up to 3 runs of it go on side by side, and up to 2 further triggers wait their turn; "
+            "when these places are taken, too, the oldest run is dropped, the first that waits "
+            "takes its place, and the new trigger waits last.",
+        ),
     ],
-)  # fmt: skip
+)
 def test_what_a_further_trigger_does_is_told_of_every_policy(words: str, expected: str) -> None:
     text = f"rule r\n{words}\nupon push pressed\ndo\nwait 1 s\nend rule\n"
     assert said(text)[-1] == expected

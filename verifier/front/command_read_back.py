@@ -56,7 +56,7 @@ def command(folder: str, only: tuple[str, ...], form: str) -> int:
 
 
 def _unknown(name: str, job: Job) -> Diagnostic:
-    known = [each.name for each in (*job.requirements, *job.rules)]
+    known = [*(each.name for each in job.requirements), *(each.name for each in job.rules)]
     near = get_close_matches(name, known, n=3, cutoff=0.6)
     more = ", …" if len(known) > 12 else ""
     hint = (
