@@ -35,7 +35,7 @@ def job_read_back(
         tuple(
             (r, plain_rule(r, job))
             for r in job.rules
-            if r.name in only or not only and r.name not in left_out
+            if r.name in only or (not only and r.name not in left_out)
         ),
         () if only else tuple(plain_assumption(each, job) for each in job.assumptions),
         () if only else tuple(plain_fault(each, job) for each in job.faults),
