@@ -38,6 +38,7 @@ if TYPE_CHECKING:
 DEBUG_VARIABLE = "DUSKPROOF_DEBUG"
 
 BESIDE: dict[str, str] = {
+    "new": "Ask a few questions, write a first job, and prove it.",
     "watch": "Judge a job again whenever one of its files is saved.",
     "read-back": "Read requirements and rules back in plain words.",
     "format": "Lay out the text of jobs in the one canonical way; comments stay.",
