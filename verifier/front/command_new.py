@@ -48,8 +48,9 @@ def command(folder: str | None, answers_path: Path | None) -> int:
     FOLDER that has a job already is left alone. An empty answer takes what stands in brackets.
 
     \b
-    place = "Cellar stair"         # a file for --answers; whatever is left out is as usual
-    what = "button"                # or "detector", "contact"
+    # A file for --answers; whatever is left out is as usual.
+    place = "Cellar stair"
+    what = "button"                         # or "detector", "contact"
     input = "Push-button"
     light = "Stair light"
     power = "2 x 18 W"
@@ -58,7 +59,7 @@ def command(folder: str | None, answers_path: Path | None) -> int:
     stays_on = "3 min"
     warning = "20 s"
     warning_level = "40 %"
-    never = ["dark", "left on", "sudden"]   # and "by day", where by_night = true
+    never = ["dark", "left on", "sudden"]   # "by day", where by_night is true
 
     \b
     Example:

@@ -10,14 +10,27 @@ import click
 
 from verifier.diagnostics import Diagnostic, Label, Severity
 from verifier.explain.figures import listed
-from verifier.front.console import FOLDER, checked, say, tell, terminal_width
+from verifier.front.console import (
+    FOLDER,
+    checked,
+    rule_and_requirement_names,
+    say,
+    tell,
+    terminal_width,
+)
 from verifier.model.job import Job
 from verifier.source import Span
 
 
 @click.command("read-back")
 @FOLDER
-@click.option("--only", multiple=True, metavar="NAME", help="This rule or requirement only.")
+@click.option(
+    "--only",
+    multiple=True,
+    metavar="NAME",
+    shell_complete=rule_and_requirement_names,
+    help="This rule or requirement only.",
+)
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text")
 def command(folder: str, only: tuple[str, ...], form: str) -> int:
     """Read the requirements and rules of a job back in plain words.
