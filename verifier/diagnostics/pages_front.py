@@ -139,15 +139,28 @@ PAGES: tuple[Page, ...] = (
     Page(
         code="file-changed",
         title="A file was changed meanwhile",
-        means="`mend --apply` found another text in the file than the one that it judged.",
-        why="The proposal is proved for the text that was read, and what somebody has just written "
-        "must not be lost: nothing is changed.",
+        means="`mend --apply` or `format` found another text in the file than the one that it had read.",
+        why="What is to be written is made of the text that was read, and what somebody has just "
+        "written must not be lost: nothing is changed.",
     ),
     Page(
         code="file-not-written",
         title="A file cannot be written",
         means="Its folder cannot be written to, or has no room. The file is as it was before.",
         why="A paper that was asked for and is not there must not go unnoticed: the exit code is 2.",
+    ),
+    Page(
+        code="already-there",
+        title="There is a job already",
+        means="`duskproof new` was given a folder with a .dusk file in it.",
+        why="A first job among the files of another would be read as one with it, and nothing that "
+        "somebody wrote is to be lost: nothing is written.",
+    ),
+    Page(
+        code="wrong-answer",
+        title="An answer cannot be used",
+        means="The file after `new --answers` has an answer that is not one of those that can be given.",
+        why="A job made of a guess would promise something that nobody has asked for.",
     ),
     Page(
         code="no-steps",

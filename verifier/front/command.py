@@ -24,6 +24,7 @@ from verifier.front.console import (
     Years,
     checked,
     judged_all,
+    requirement_names,
     say,
     tell,
     terminal_width,
@@ -32,12 +33,19 @@ from verifier.front.console import (
 from verifier.source import Span
 
 if TYPE_CHECKING:
+    from click.shell_completion import CompletionItem
+
     from verifier.front.paint import Style
     from verifier.pipeline import Result
 
 DEBUG_VARIABLE = "DUSKPROOF_DEBUG"
 
 BESIDE: dict[str, str] = {
+    "completion": "Print what makes a shell complete commands, options, folders and names.",
+    "new": "Ask a few questions, write a first job, and prove it.",
+    "watch": "Judge a job again whenever one of its files is saved.",
+    "read-back": "Read requirements and rules back in plain words.",
+    "format": "Lay out the text of jobs in the one canonical way; comments stay.",
     "cache": "Show what is kept from one run to the next, or forget it.",
     "house-page": "Tell the people of the house how their lights behave, in ten lines.",
     "settings": "List the figures of the rules, and between which values all stays proved.",
@@ -73,12 +81,21 @@ class Commands(click.Group):
         assert isinstance(command, click.Command)
         return command
 
+    def shell_complete(self, ctx: click.Context, incomplete: str) -> list[CompletionItem]:
+        """Names of commands and options, without importing the commands beside."""
+        from click.shell_completion import CompletionItem
+
+        names = [name for name in self.list_commands(ctx) if name.startswith(incomplete)]
+        items = [CompletionItem(name, help=self._help_of(name)) for name in names]
+        return [*items, *click.Command.shell_complete(self, ctx, incomplete)]
+
+    def _help_of(self, name: str) -> str:
+        own = self.commands.get(name)
+        return BESIDE[name] if own is None else own.get_short_help_str(80)
+
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """The list of commands, without importing those beside."""
-        rows = []
-        for name in self.list_commands(ctx):
-            own = self.commands.get(name)
-            rows.append((name, BESIDE[name] if own is None else own.get_short_help_str(80)))
+        rows = [(name, self._help_of(name)) for name in self.list_commands(ctx)]
         with formatter.section("Commands"):
             formatter.write_dl(rows)
 
@@ -89,7 +106,8 @@ class Commands(click.Group):
 def cli(debug: bool) -> None:
     """Prove that the rules of a lighting installation keep to what was promised.
 
-    A job is a folder with .dusk files. Exit codes: 0 all hold, 1 something refuted, 2 the input
+    A job is a folder with .dusk files; `duskproof new` writes a first one, and the help of each
+    command shows an example. Exit codes: 0 all hold, 1 something refuted, 2 the input
     is wrong, 3 something undecided, 70 the tool's own fault, 130 interrupted.
     """
     if debug:
@@ -101,7 +119,13 @@ def cli(debug: bool) -> None:
 
 @cli.command()
 @FOLDERS
-@click.option("--only", multiple=True, metavar="NAME", help="Judge this requirement only.")
+@click.option(
+    "--only",
+    multiple=True,
+    metavar="NAME",
+    shell_complete=requirement_names,
+    help="Judge this requirement only.",
+)
 @click.option("--ask", multiple=True, metavar="FORM", help='Judge this too: "never: a is on".')
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text")
 @click.option(
@@ -187,7 +211,12 @@ def prove(
     no_cache: bool,
     recheck: bool,
 ) -> int:
-    """Prove or refute the requirements of the job in each FOLDER."""
+    """Prove or refute the requirements of the job in each FOLDER.
+
+    \b
+    Example:
+      duskproof prove specs/boathouse-first-draft --only porch_lit
+    """
     from verifier.front.keeping import NOTHING, keeping
     from verifier.front.outcome import exit_code
     from verifier.front.outputs import outputs_of, with_outputs
@@ -274,6 +303,11 @@ def check_certificate(files: tuple[str, ...], rules: str | None, time_limit: Fra
     Without --rules each text is solved as it stands. With it the texts are made anew from the
     rules as well, and from the certificate come the lemmas alone.
     Exit codes: 0 all accepted, 1 one refused, 2 a file is wrong, 3 one not checked in time.
+
+    \b
+    Example:
+      duskproof prove specs/stair --certificates proofs
+      duskproof check-certificate proofs --rules specs/stair
     """
     from verifier.front.certificate_check import CannotRead, check_file, found_below
     from verifier.front.diagnostic_text import diagnostic_text
@@ -334,6 +368,10 @@ def try_(folder: str, script: str | None, every_order: bool) -> int:
     (with --every-order also after it). Rules triggered by one change are handled in the order
     in which they are declared. An expectation is read when all that is due has happened.
     Exit codes: 0 all kept, 1 an expectation is broken, 2 the script or the job is wrong.
+
+    \b
+    Example:
+      duskproof try specs/boathouse dusk.run --every-order
     """
     from verifier.front.paint import paint_for
     from verifier.front.trying import try_scripts
@@ -369,7 +407,12 @@ def try_(folder: str, script: str | None, every_order: bool) -> int:
 )
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text")
 def sun(folder: str, year: int | None, picture: Path | None, form: str) -> int:
-    """Show when night and day begin at the site of a job, and the times that it reads."""
+    """Show when night and day begin at the site of a job, and the times that it reads.
+
+    \b
+    Example:
+      duskproof sun specs/path --year 2027 -o sun.svg
+    """
     from dataclasses import replace
 
     result = checked(folder)
@@ -421,7 +464,12 @@ def _no_site(result: Result) -> Diagnostic:
 @cli.command()
 @click.argument("code", required=False, metavar="[CODE]")
 def codes(code: str | None) -> int:
-    """List what can be found, or explain one CODE."""
+    """List what can be found, or explain one CODE.
+
+    \b
+    Example:
+      duskproof codes two-drivers
+    """
     from verifier.diagnostics.codes import all_codes, page_text
 
     pages = all_codes()
@@ -451,6 +499,10 @@ def standard(folder: str | None, only: tuple[str, ...], form: str) -> int:
 
     Each with what it asks, its parameters, and the clause and edition that it is modelled on. With
     a FOLDER: which of them fit the points of that job, and which it has claimed.
+
+    \b
+    Example:
+      duskproof standard specs/stair
     """
     from verifier.front.paint import paint_for
     from verifier.front.standard import fits_text, standards_json, standards_of, standards_text

@@ -30,6 +30,10 @@ def command(folder: Path | None, clear: bool) -> int:
     """Show what is kept from one run to the next; with --clear, forget it.
 
     What is kept saves time and nothing else: a verdict without it is the same.
+
+    \b
+    Example:
+      duskproof cache
     """
     from verifier.front.keeping import keeping
     from verifier.pipeline import cache_of

@@ -28,6 +28,10 @@ def command(folder: str, path: Path | None, form: str) -> int:
 
     A row for each cause with its condition, a column for each output and note of the controller:
     the table that the trade calls cause and effect. A large one is split by what belongs together.
+
+    \b
+    Example:
+      duskproof effects specs/boathouse
     """
     from verifier.front.effects_shown import (
         effects_body,

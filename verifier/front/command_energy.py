@@ -46,6 +46,10 @@ def command(
     Three figures beside each other: weeks of the year played on the rules, the mean by formula
     where a rule is simple enough for one, and what it can come to at most by proof. And what it would
     be if all were left on. With where each figure comes from.
+
+    \b
+    Example:
+      duskproof energy specs/boathouse --weeks 4
     """
     from verifier.front.energy_json import energy_json
     from verifier.front.energy_text import energy_text

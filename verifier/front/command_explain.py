@@ -16,6 +16,7 @@ from verifier.front.console import (
     FOLDER,
     Duration,
     judged_all,
+    requirement_names,
     say,
     tell,
     terminal_width,
@@ -29,7 +30,13 @@ if TYPE_CHECKING:
 
 @click.command("explain")
 @FOLDER
-@click.option("--only", multiple=True, metavar="NAME", help="Explain this requirement only.")
+@click.option(
+    "--only",
+    multiple=True,
+    metavar="NAME",
+    shell_complete=requirement_names,
+    help="Explain this requirement only.",
+)
 @click.option("--ask", multiple=True, metavar="FORM", help='Explain this too: "never: a is on".')
 @click.option("--other", is_flag=True, help="Look for a second case of another kind, too.")
 @click.option(
@@ -61,6 +68,10 @@ def command(
     acted, the values that made it fail, which rule has to do with it, and the nearest case that
     goes well. Everything is tried out on the interpreter.
     Exit codes: 0 nothing fails, 1 something does, 2 the input is wrong, 3 something is undecided.
+
+    \b
+    Example:
+      duskproof explain specs/stair-first-draft
     """
     from verifier.explain.explained import explained, fails
     from verifier.front.explain_json import explanations_json

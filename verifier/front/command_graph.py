@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Literal
 import click
 
 from verifier.diagnostics import Diagnostic, Label, Severity
-from verifier.front.console import FOLDER, checked, say, tell, years_from_now
+from verifier.front.console import FOLDER, checked, rule_names, say, tell, years_from_now
 from verifier.front.written import NotWritten, write_whole
 from verifier.source import Span
 
@@ -41,7 +41,14 @@ Form = Literal["text", "dot", "mermaid", "svg", "html"]
     default="text",
     show_default=True,
 )
-@click.option("--rule", "names", multiple=True, metavar="NAME", help="Draw this rule only.")
+@click.option(
+    "--rule",
+    "names",
+    multiple=True,
+    metavar="NAME",
+    shell_complete=rule_names,
+    help="Draw this rule only.",
+)
 @click.option("--prove", "by_proof", is_flag=True, help="Find by proof, too, what never happens.")
 @click.option(
     "-o",
@@ -57,6 +64,10 @@ def command(
 
     What never happens is marked, with its reason: by the structure of the rules, and with --prove
     by proof as well. html is a page of pictures, each with a table that says the same.
+
+    \b
+    Example:
+      duskproof graph specs/boathouse --rule bench_light
     """
     result = checked(folder)
     if result.job is None or result.rejected:

@@ -44,6 +44,10 @@ def command(folder: str, path: Path | None, time_limit: Fraction) -> int:
 
     What brings each light on comes from the rules, how soon it is off from proof. Promises are named
     only if they were proved; what fails is in the report, not here.
+
+    \b
+    Example:
+      duskproof house-page specs/stair -o house.html
     """
     from verifier.front.house_shown import house_body, house_text
     from verifier.front.paint import paint_for

@@ -17,6 +17,7 @@ from verifier.front.console import (
     Duration,
     checked,
     judged_all,
+    requirement_names,
     say,
     tell,
     terminal_width,
@@ -30,7 +31,13 @@ from verifier.source import Span
 
 @click.command("mend")
 @FOLDER
-@click.option("--only", multiple=True, metavar="NAME", help="Mend this requirement only.")
+@click.option(
+    "--only",
+    multiple=True,
+    metavar="NAME",
+    shell_complete=requirement_names,
+    help="Mend this requirement only.",
+)
 @click.option("--apply", "number", type=click.IntRange(1), metavar="N", help="Write proposal N.")
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text")
 @click.option(
@@ -48,6 +55,10 @@ def command(
     Shown are the change as a diff, which requirements hold with it, and which it would break.
     With --apply N the rules are changed; the same command without it shows what N is.
     Exit codes: 0 nothing fails or the proposal is written, 1 something fails, 2 the input is wrong.
+
+    \b
+    Example:
+      duskproof mend specs/stair-first-draft
     """
     from verifier.explain.explained import fails
     from verifier.explain.mending import Limits, mends

@@ -43,6 +43,10 @@ def command(
     set it, and terminal, cable, address and remark. These four are kept in schedule.csv in the
     job's folder; the rest comes from the job's text. With --take-in the changes are shown as a
     diff, and --apply makes them.
+
+    \b
+    Example:
+      duskproof points specs/boathouse -o points.csv
     """
     from verifier.front.paint import paint_for
     from verifier.front.schedule_text import points_text

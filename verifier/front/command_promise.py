@@ -10,14 +10,20 @@ from pathlib import Path
 import click
 
 from verifier.explain.figures import listed
-from verifier.front.console import FOLDER, checked, say, tell, terminal_width
+from verifier.front.console import FOLDER, checked, requirement_names, say, tell, terminal_width
 from verifier.front.paper import PaperPath, write_paper
 from verifier.front.written import NotWritten, write_whole
 
 
 @click.command("promise")
 @FOLDER
-@click.option("--only", multiple=True, metavar="NAME", help="This requirement only.")
+@click.option(
+    "--only",
+    multiple=True,
+    metavar="NAME",
+    shell_complete=requirement_names,
+    help="This requirement only.",
+)
 @click.option(
     "-o",
     "path",
@@ -32,6 +38,10 @@ def command(folder: str, only: tuple[str, ...], path: Path | None, form: str) ->
     For the client to sign before there are rules: the runs are made up from the requirements alone,
     lamps move freely in them, and each is judged by its requirement. A requirement may name a rule
     that is still to be written.
+
+    \b
+    Example:
+      duskproof promise specs/stair -o promises.html
     """
     from verifier.front.page import CAUTIONS
     from verifier.front.paint import PLAIN, paint_for

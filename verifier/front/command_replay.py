@@ -31,6 +31,11 @@ def command(folder: str, cases: tuple[str, ...], form: str) -> int:
     the requirement holds in all other cases, too, `prove` says.
     Exit codes: 0 all are kept now, 1 one still fails, 2 one is no longer possible, or a file or
     the job is wrong.
+
+    \b
+    Example:
+      duskproof prove specs/stair-first-draft --save-case cases
+      duskproof replay specs/stair cases
     """
     from verifier.front.case_files import NotACase, case_paths, read_case
     from verifier.front.diagnostic_text import diagnostic_text

@@ -49,6 +49,10 @@ def command(
     One file for mail and print, without anything from elsewhere: client pages first, the
     engineer's appendix after. The energy of a year is in it if the job says how it is used.
     Exit codes: 0 all hold, 1 something fails, 2 the input is wrong, 3 something is undecided.
+
+    \b
+    Example:
+      duskproof report specs/stair-first-draft -o report.html
     """
     from verifier.explain.explained import explained, fails
     from verifier.front.outcome import exit_code

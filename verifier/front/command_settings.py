@@ -36,6 +36,10 @@ def command(folder: str, form: str, time_limit: Fraction) -> int:
     proved anew: so it is known how far it can be turned before which of them fails. Requirements that
     do not hold as the job is are left out.
     Exit codes: 0 listed, 2 the input is wrong, 130 interrupted.
+
+    \b
+    Example:
+      duskproof settings specs/stair
     """
     from verifier.explain.mending import good
     from verifier.front.paint import paint_for

@@ -35,6 +35,10 @@ def command(folder: str, path: Path, since: str | None) -> int:
     Every way through every rule once, each trigger refused once, each wait just before and just
     after its end, in an order to walk. Each step was taken on the interpreter, in every order of
     handling; what would hang on the order is not expected.
+
+    \b
+    Example:
+      duskproof testsheet specs/stair -o sheet.html
     """
     from verifier.front.progress import working
     from verifier.front.sheet_csv import sheet_csv

@@ -6,18 +6,67 @@ import os
 import re
 import shutil
 import sys
+from collections.abc import Callable
 from dataclasses import replace
 from fractions import Fraction
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import click
 
 if TYPE_CHECKING:
+    from click.shell_completion import CompletionItem
+
     from verifier.front.progress import Judging
+    from verifier.model.job import Requirement, Rule
     from verifier.pipeline import Question, Result
 
-FOLDERS = click.argument("folders", nargs=-1, required=True, metavar="FOLDER…")
-FOLDER = click.argument("folder", metavar="FOLDER")
+
+def _folders(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[CompletionItem]:
+    """Folders, for the shell to complete."""
+    from click.shell_completion import CompletionItem
+
+    return [CompletionItem(incomplete, type="dir")]
+
+
+FOLDERS = click.argument(
+    "folders", nargs=-1, required=True, metavar="FOLDER…", shell_complete=_folders
+)
+FOLDER = click.argument("folder", metavar="FOLDER", shell_complete=_folders)
+
+
+Completer = Callable[["click.Context", "click.Parameter", str], "list[CompletionItem]"]
+
+
+def _names_of(*kinds: Literal["requirements", "rules"]) -> Completer:
+    """What completes the names in a job whose folder was typed before."""
+
+    def complete(
+        ctx: click.Context, param: click.Parameter, incomplete: str
+    ) -> list[CompletionItem]:
+        from click.shell_completion import CompletionItem
+
+        # With an option that still lacks its value, click leaves the arguments where they were.
+        given = ctx.params.get("folder") or ctx.params.get("folders") or ctx.args
+        items: list[CompletionItem] = []
+        for folder in (given,) if isinstance(given, str) else given:
+            job = checked(folder).job
+            things: list[Requirement | Rule] = []
+            if job is not None:
+                things += job.requirements if "requirements" in kinds else ()
+                things += job.rules if "rules" in kinds else ()
+            items += [
+                CompletionItem(each.name, help=" ".join(each.label.split()) or None)
+                for each in things
+                if each.name.startswith(incomplete)
+            ]
+        return items
+
+    return complete
+
+
+requirement_names = _names_of("requirements")
+rule_names = _names_of("rules")
+rule_and_requirement_names = _names_of("requirements", "rules")
 
 
 class Duration(click.ParamType[Fraction, Any]):

@@ -232,7 +232,7 @@ def _totals(result: Result, strict: bool, width: int) -> str:
         if not result.sources.files or any(_of_the_job(result, f) for f in errors):
             lines.append(f"{judged}: the job has {counted(len(errors), 'error')}.")
     elif result.asked:
-        lines.extend(textwrap.wrap(_counts(result), width))
+        lines.extend(textwrap.wrap(counts_words(result), width))
     for line in _ending(code, result).split("\n"):
         lines.extend(textwrap.wrap(line, width, break_on_hyphens=False))
     return "\n".join(lines)
@@ -244,7 +244,8 @@ def _of_the_job(result: Result, error: Diagnostic) -> bool:
     return any(f in result.sources.by_name and not f.startswith(("(", "--")) for f in places)
 
 
-def _counts(result: Result) -> str:
+def counts_words(result: Result) -> str:
+    """How many requirements came out how, and how many warnings and notes there are."""
     verdicts = [verdict for _, verdict, _ in result.verdicts]
     parts = []
     for kind, word in (

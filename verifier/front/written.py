@@ -30,7 +30,7 @@ def write_over(path: Path, was: str, text: str) -> None:
             Diagnostic(
                 "file-changed",
                 Severity.ERROR,
-                "the file was changed while the proposal was looked for; it is left as it is",
+                "the file was changed after it had been read; it is left as it is",
                 (Label(Span(path.name, 0, 0)),),
                 "Run the command again.",
             )
