@@ -8,8 +8,10 @@ from random import Random
 
 import pytest
 
+from tests.explain.jobs import draft
 from tests.random_jobs import random_job
 from tests.random_more import random_more
+from verifier.explain.explained import failing_run
 from verifier.explain.playback import Case, Impossible, Occurs, play
 from verifier.model.job import LeadsTo, MeasureLongest, Possible, Requirement
 from verifier.simulate.replay import replay
@@ -156,3 +158,43 @@ def test_the_watched_requirement_stands_as_a_playback_finds_it(seed: int) -> Non
         return
     assert (other.fails is not None) is broken
     assert isinstance(requirement.form, Possible) is (judged.standing in ("reached", "not reached"))
+
+
+DRAFTS = ("boathouse", "stair", "dock", "path")
+
+
+@pytest.mark.parametrize("name", DRAFTS)
+def test_every_failing_run_of_the_drafts_is_shown_step_by_step_up_to_where_it_breaks(
+    name: str,
+) -> None:
+    result = draft(name)
+    assert result.job is not None
+    for requirement, verdict, _ in result.verdicts:
+        run = failing_run(verdict)
+        if run is None:
+            continue
+        session = RoomSession(result.job)
+        count = session.play(run, requirement)
+        assert session.showing == (0, count)
+        assert not session.moments
+        for _ in range(count):
+            session.step()
+        assert session.showing == (count, count)
+        words = [h.happening.what for g in session.history.groups for h in g.way]
+        assert [w for w in words if w in {s.what for s in run.steps}] == [
+            s.what for s in run.steps if s.what in set(words)
+        ], requirement.name
+        judged = session.judged
+        assert judged is not None
+        if isinstance(requirement.form, MeasureLongest | LeadsTo):
+            continue
+        assert judged.standing == "broken", requirement.name
+        assert judged.at_s is not None
+        assert (judged.at_s, judged.just_after) == run.end_s
+        session.step(-1)
+        assert session.showing == (count - 1, count)
+        # Who takes over from here goes on from this very moment.
+        at = session.now_s
+        session.pass_time(Fraction(0))
+        assert session.now_s == at
+        assert session.showing is None

@@ -8,8 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, replace
+from datetime import datetime
 from fractions import Fraction
 from typing import Literal
+from zoneinfo import ZoneInfo
 
 from verifier.explain.playback import due_in, outside_of
 from verifier.model.job import DOOR_VALUES, ROOM_VALUES, Is, Job, Level, PointKind
@@ -61,9 +63,6 @@ MOST_TRIED = 300
 MOST_WAYS = 24
 """Ways of one moment that are told apart."""
 
-MARCH_DAY = 78
-"""Days of a year before the one on which a room with a site begins: day and night are alike then."""
-
 By = Literal["person", "rules", "surroundings", "calendar"]
 """Who made something happen: a person; what runs out by itself; what the surroundings owe; the clock."""
 
@@ -113,8 +112,13 @@ Way = tuple[Happened, ...]
 class Playing:
     """A job played by hand; every method gives values and keeps nothing."""
 
-    def __init__(self, job: Job, begins_s: Fraction | None = None) -> None:
-        """``begins_s`` as in :class:`~verifier.simulate.run.RunClock`; None: noon."""
+    def __init__(
+        self, job: Job, begins_s: Fraction | None = None, *, turns_first: bool = False
+    ) -> None:
+        """``begins_s`` as in :class:`~verifier.simulate.run.RunClock`; None: noon.
+
+        ``turns_first``: what the calendar brings at that very moment is still to come.
+        """
         site = job.site
         if site is not None and site.timezone is not None:
             year = job.years[0] if begins_s is None else _year_of(begins_s)
@@ -131,10 +135,8 @@ class Playing:
         if placed is not None:
             calendar = placed.calendar
             if begins_s is None and calendar.site is not None:
-                begins_s = Fraction(
-                    first_second(calendar.years[0]) + MARCH_DAY * DAY_S + DAY_S // 2
-                )
-            self._dates = Dates(self.system, begins_s, False)
+                begins_s = noon_in_march(calendar.years[0], calendar.site.timezone or "UTC")
+            self._dates = Dates(self.system, begins_s, turns_first)
             self.phase = self._dates.phase
             zone = None if calendar.site is None else calendar.site.timezone
             assert self._dates.begins_s is not None
@@ -393,6 +395,11 @@ def is_fault(happening: Happening) -> bool:
             return True
         case _:
             return False
+
+
+def noon_in_march(year: int, timezone: str) -> Fraction:
+    """When a room with a site begins if nobody says: day and night are about alike then."""
+    return Fraction(int(datetime(year, 3, 20, 12, tzinfo=ZoneInfo(timezone)).timestamp()))
 
 
 def _year_of(begins_s: Fraction) -> int:

@@ -19,7 +19,7 @@ from typing import Any
 from verifier.explain.clock_words import ClockTold
 from verifier.explain.diagram import Kind
 from verifier.explain.labels import labels_of, with_labels
-from verifier.explain.playback import Impossible, PlayedStep, case_on, play, starts_of
+from verifier.explain.playback import JUST_AFTER_S, Impossible, PlayedStep, case_on, play, starts_of
 from verifier.explain.playback import Played as PlayedBack
 from verifier.explain.told import changes_told
 from verifier.graph.slice import slice_job
@@ -483,7 +483,7 @@ def _frames(
     begins = None if run.clock is None else run.clock.begins_s
     case = case_on(job, requirement, run)
     for part in (job, slice_job(job, requirement)):
-        playing = Playing(part, begins)
+        playing = Playing(part, begins, turns_first=_turns_first(part, run))
         played = play(System(playing.job, requirement), requirement, case)
         if isinstance(played, Impossible) or (part is job and played.fails is None):
             continue
@@ -491,6 +491,15 @@ def _frames(
         if frames:
             return playing, frames
     return None
+
+
+def _turns_first(job: Job, run: Run) -> bool:
+    """Whether a run begins with a turn of the calendar at its very beginning."""
+    if not run.steps or run.steps[0].at_s:
+        return False
+    placed = System(job, None).world.in_calendar
+    turns = () if placed is None else placed.calendar.turns
+    return any(turn.what == run.steps[0].what for turn in turns)
 
 
 def _followed(playing: Playing, run: Run, played: PlayedBack) -> tuple[History, ...]:
@@ -516,7 +525,8 @@ def _followed(playing: Playing, run: Run, played: PlayedBack) -> tuple[History, 
             return ()
         past = History(past.start, (*past.groups, Group(((happened,),), 0)), happened.now)
         frames.append(past)
-    due, end = playing.due_at(past.now), played.until_s
+    ends_s, just_after = run.end_s
+    due, end = playing.due_at(past.now), ends_s + (JUST_AFTER_S if just_after else 0)
     if end > past.now.at_s and (due is None or due >= end):
         frames.append(replace(past, now=playing.later(past.now, end)))
     return tuple(frames)
