@@ -57,7 +57,7 @@ def operate(session: RoomSession, rng: Random, choosing: bool) -> None:
         session.choose(rng.choice(orders).key)
 
 
-@pytest.mark.parametrize("seed", range(120))
+@pytest.mark.parametrize("seed", range(70))
 def test_what_happens_in_a_room_is_what_the_interpreter_replays(seed: int) -> None:
     made = random_session(seed)
     if made is None:
@@ -78,7 +78,7 @@ def test_what_happens_in_a_room_is_what_the_interpreter_replays(seed: int) -> No
         assert replayed[-1].state.values == last.values
 
 
-@pytest.mark.parametrize("seed", range(120))
+@pytest.mark.parametrize("seed", range(70))
 def test_the_same_as_a_script_comes_out_the_same(seed: int) -> None:
     """What a person does, written as a script, is played by another player of the interpreter."""
     made = random_session(seed, choosing=False)
@@ -109,7 +109,7 @@ def refused_because(session: RoomSession, key: str) -> str | None:
     return None
 
 
-@pytest.mark.parametrize("seed", range(60))
+@pytest.mark.parametrize("seed", range(40))
 def test_everything_that_is_offered_can_be_done_and_nothing_else(seed: int) -> None:
     made = random_session(seed)
     if made is None:
@@ -128,7 +128,7 @@ def test_everything_that_is_offered_can_be_done_and_nothing_else(seed: int) -> N
     assert not offered & {refused.key for refused in session.refused()}
 
 
-@pytest.mark.parametrize("seed", range(160))
+@pytest.mark.parametrize("seed", range(110))
 def test_the_watched_requirement_stands_as_a_playback_finds_it(seed: int) -> None:
     made = random_session(seed)
     if made is None:

@@ -8,6 +8,9 @@ from fractions import Fraction
 import pytest
 
 from tests.explain.jobs import job_of, judged, run_of
+from verifier.simulate.script import parse_script
+from verifier.simulate.script_play import play
+from verifier.source import SourceFile
 from verifier.teach.playing import CannotBegin
 from verifier.teach.room import NotPossible, RoomSession
 
@@ -477,10 +480,11 @@ def test_the_prover_s_run_is_shown_and_one_can_go_on_from_it() -> None:
     assert standing(session) == "broken"
     for _ in range(count + 3):
         session.step(-1)
-    assert session.showing == (0, count)
+    at = session.showing
+    assert at == (0, count)
     assert session.now_s == 0
     session.do("push pressed")
-    assert session.showing is None
+    assert not session.showing
     assert len(session.moments) == 1
     with pytest.raises(NotPossible):
         session.step()
@@ -510,3 +514,26 @@ def test_what_is_no_key_and_no_requirement_is_refused() -> None:
         stair().do("push the lorry")
     with pytest.raises(NotPossible, match="no requirement"):
         stair().against("nothing")
+
+
+def test_what_was_done_can_be_kept_as_a_script() -> None:
+    job = job_of(GARAGE)
+    session = RoomSession(job)
+    session.do("side_door becomes open")
+    session.pass_time(s("1.5"))
+    session.do("somebody comes into garage")
+    session.pass_time(s(30))
+    text = session.script()
+    assert text == (
+        "starts side_door shut, pir vacant, shutter lowered, garage empty\n"
+        "at 0 s side_door becomes open\n"
+        "at 1.5 s somebody comes into garage\n"
+        "at 3.5 s pir becomes occupied\n"
+        "until 31.5 s\n"
+    )
+    script, problems = parse_script(SourceFile("kept.run", text), job)
+    assert script is not None, problems
+    assert [(s.at_s, s.changes) for s in play(job, script).run.steps] == [
+        (m.at_s, m.changes) for m in session.moments
+    ]
+    assert RoomSession(job_of(SITE)).script() == ""

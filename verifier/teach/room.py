@@ -12,26 +12,21 @@ where a door stands between its limits, which is only drawn.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
 from verifier.explain.clock_words import ClockTold
 from verifier.explain.diagram import Kind
 from verifier.explain.labels import labels_of, with_labels
-from verifier.explain.playback import JUST_AFTER_S, Impossible, PlayedStep, case_on, play, starts_of
-from verifier.explain.playback import Played as PlayedBack
 from verifier.explain.told import changes_told
-from verifier.graph.slice import slice_job
 from verifier.model.job import Job, Requirement
 from verifier.model.words import duration
-from verifier.proof.same import key_of
 from verifier.simulate.run import Run, Step
-from verifier.simulate.script_reason import what_is_due, why_not
-from verifier.simulate.seen import changes_between, seen_values
-from verifier.simulate.system import System
-from verifier.surroundings.happenings import CalendarTurns, Happening
-from verifier.teach.playing import By, Happened, NeverSettles, Now, Playing, Starts, Way
+from verifier.simulate.script_reason import clock_words, what_is_due, why_not
+from verifier.simulate.seen import changes_between
+from verifier.teach.history import Group, History, frames_of
+from verifier.teach.playing import Happened, NeverSettles, Now, Playing, Starts, Way
 from verifier.teach.reactions import Reactions, happening_words
 from verifier.teach.room_values import LaneShown, Moment, Order, Place, plain_place, room_values
 from verifier.teach.shown import (
@@ -65,29 +60,6 @@ class NotPossible(Exception):
         self.hint = hint
 
 
-@dataclass(frozen=True, slots=True)
-class Group:
-    """What happened at one moment: every way in which it can come out, and the one that did."""
-
-    ways: tuple[Way, ...]
-    chosen: int
-
-    @property
-    def way(self) -> Way:
-        """The way that it came out."""
-        return self.ways[self.chosen]
-
-
-@dataclass(frozen=True, slots=True)
-class History:
-    """All that a session has lived through; ``stopped`` is why time did not pass as far as asked."""
-
-    start: Now
-    groups: tuple[Group, ...]
-    now: Now
-    stopped: str = ""
-
-
 class RoomSession:
     """A room with its job, from a start in which all is at rest but what ``starts`` names.
 
@@ -108,6 +80,7 @@ class RoomSession:
         self._frame = 0
         self._watch: Watch | None = None
         self._tracked: tuple[History, Tracked] | None = None
+        self._told: list[tuple[Group, tuple[Moment, ...]]] = []
 
     @property
     def history(self) -> History:
@@ -314,13 +287,14 @@ class RoomSession:
         """
         watched = requirement or (None if self._watch is None else self._watch.requirement)
         watched = watched or next(iter(self._job.requirements), None)
-        found = None if watched is None else _frames(self._job, run, watched)
+        found = None if watched is None else frames_of(self._job, run, watched)
         if found is None:
             raise NotPossible("this run could not be played again here")
         playing, frames = found
         self.playing = playing
         self._reactions = Reactions(playing)
         self._undo.clear()
+        self._told.clear()
         self._shown, self._frame, self._past = frames, 0, frames[0]
         self._tracked = None
         self._watch = None if requirement is None else Watch(playing, requirement)
@@ -353,16 +327,23 @@ class RoomSession:
         return "" if clock is None else ClockTold(clock).at(at_s)
 
     def _moments(self, past: History, since: int) -> tuple[Moment, ...]:
-        """The moments of the groups from one on."""
-        number = sum(len(group.way) for group in past.groups[:since])
-        found: list[Moment] = []
-        for k, group in enumerate(past.groups[since:], since):
+        """The moments of the groups from one on; what was told once is kept."""
+        same = 0
+        for (group, _), other in zip(self._told, past.groups, strict=False):
+            if group is not other:
+                break
+            same += 1
+        del self._told[same:]
+        number = sum(len(told) for _, told in self._told)
+        for k, group in enumerate(past.groups[same:], same):
             orders = self._orders(k, group)
+            found: list[Moment] = []
             for happened in group.way:
                 number += 1
                 found.append(self._moment(number, happened, orders))
                 orders = ()
-        return tuple(found)
+            self._told.append((group, tuple(found)))
+        return tuple(moment for _, told in self._told[since:] for moment in told)
 
     def _moment(self, number: int, happened: Happened, orders: tuple[Order, ...]) -> Moment:
         system, labels = self.playing.system, labels_of(self.playing.job)
@@ -408,6 +389,29 @@ class RoomSession:
         return ", then ".join(
             happening_words(self.playing, each.happening, each.now) for each in way
         )
+
+    def script(self) -> str:
+        """What was done so far as a script, for `duskproof try` (an order that was chosen is not in it).
+
+        Empty where a script cannot tell it: a site's clock and sun have a date.
+        """
+        placed = self.playing.system.world.in_calendar
+        if placed is not None and placed.calendar.site is not None:
+            return ""
+        begun = self.playing.seen(self._past.start)
+        outside = {p.name for p in self.playing.job.points if p.kind.is_input}
+        outside -= self.playing.job.door_of_point.keys()
+        outside |= self.playing.job.door.keys() | self.playing.job.room.keys()
+        starts = [f"{name} {value}" for name, value in begun.items() if name in outside]
+        if self.playing.system.world.night is not None:
+            starts.append(begun["sun"])
+        lines = [f"starts {', '.join(starts)}"] if starts else []
+        for group in self._past.groups:
+            for happened in group.way:
+                if happened.by in ("person", "surroundings"):
+                    at = clock_words(happened.now.at_s)
+                    lines.append(f"at {at} {happened.happening.what}")
+        return "\n".join([*lines, f"until {clock_words(self.now_s)}", ""])
 
     # ------------------------------------------------------------ lanes
 
@@ -471,86 +475,3 @@ def _never_settles(endless: NeverSettles) -> NotPossible:
         "passing",
         "A proof of the job shows the rules of the chain (endless-chain).",
     )
-
-
-def _frames(
-    job: Job, run: Run, requirement: Requirement
-) -> tuple[Playing, tuple[History, ...]] | None:
-    """A run step by step, as the room plays it; None if it does not come out again.
-
-    On the whole job if it fails there as it did; else on the part that the requirement reads.
-    """
-    begins = None if run.clock is None else run.clock.begins_s
-    case = case_on(job, requirement, run)
-    for part in (job, slice_job(job, requirement)):
-        playing = Playing(part, begins, turns_first=_turns_first(part, run))
-        played = play(System(playing.job, requirement), requirement, case)
-        if isinstance(played, Impossible) or (part is job and played.fails is None):
-            continue
-        frames = _followed(playing, run, played)
-        if frames:
-            return playing, frames
-    return None
-
-
-def _turns_first(job: Job, run: Run) -> bool:
-    """Whether a run begins with a turn of the calendar at its very beginning."""
-    if not run.steps or run.steps[0].at_s:
-        return False
-    placed = System(job, None).world.in_calendar
-    turns = () if placed is None else placed.calendar.turns
-    return any(turn.what == run.steps[0].what for turn in turns)
-
-
-def _followed(playing: Playing, run: Run, played: PlayedBack) -> tuple[History, ...]:
-    """The frames of a run that was played on a system with a monitor of its own; empty: none."""
-    start = next(starts_of(playing.system, run.start, playing.phase), None)
-    if start is None:
-        return ()
-    by_key: dict[tuple[object, ...], list[Happening]] = {}
-    for happening in playing.system.happenings:
-        by_key.setdefault(key_of(playing.system, happening), []).append(happening)
-    now = playing.at_start(start)
-    past = History(now, (), now)
-    frames = [past]
-    for step in played.steps:
-        mine = by_key.get(key_of(played.system, step.happening))
-        if mine is None:
-            continue  # a timer of the requirement's own
-        due = playing.due_at(past.now)
-        if due is not None and due < step.at_s:
-            return ()
-        happened = _same_step(playing, past.now, mine, step, played)
-        if happened is None:
-            return ()
-        past = History(past.start, (*past.groups, Group(((happened,),), 0)), happened.now)
-        frames.append(past)
-    ends_s, just_after = run.end_s
-    due, end = playing.due_at(past.now), ends_s + (JUST_AFTER_S if just_after else 0)
-    if end > past.now.at_s and (due is None or due >= end):
-        frames.append(replace(past, now=playing.later(past.now, end)))
-    return tuple(frames)
-
-
-def _same_step(
-    playing: Playing,
-    now: Now,
-    mine: list[Happening],
-    step: PlayedStep,
-    played: PlayedBack,
-) -> Happened | None:
-    """A step of a played run in the room: the outcome that is seen to be the same."""
-    later = playing.later(now, step.at_s)
-    wanted = seen_values(played.system, step.state)
-    by: By = "person" if step.happening.what in playing.outside else "rules"
-    if isinstance(step.happening, CalendarTurns):
-        by = "calendar"
-    first: Happened | None = None
-    for happening in mine:
-        for happened in playing.happened(later, happening, by):
-            seen = playing.seen(happened.now)
-            if all(wanted.get(name, value) == value for name, value in seen.items()):
-                if happened.because == step.because:
-                    return happened
-                first = first or happened
-    return first
