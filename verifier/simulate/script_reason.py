@@ -202,7 +202,7 @@ def _state(system: System, state: Concrete, move: DoorMoves) -> str:
 
 def what_is_due(system: System, state: Concrete, bound: Bound) -> Reason:
     """What the surroundings have to do in a state in which time cannot pass, and what to write."""
-    said = _due(system, bound)
+    said = due_words(system, bound)
     ways = dict.fromkeys(
         happening.what
         for happening in system.happenings
@@ -220,7 +220,8 @@ def _still_due(state: Concrete, bound: Bound) -> bool:
     )
 
 
-def _due(system: System, bound: Bound) -> str:
+def due_words(system: System, bound: Bound) -> str:
+    """What the surroundings have to do before a bound is passed, in words."""
     world, limit = system.world, duration(bound.limit * system.unit.size_s)
     for door, clock in world.travel.items():
         if clock == bound.clock:
