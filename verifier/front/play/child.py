@@ -1,0 +1,187 @@
+"""A process of a page, from the server's side: started, told what to do, cut short, ended."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import multiprocessing
+import os
+import signal
+import threading
+from collections.abc import Callable
+from typing import Any, Literal
+
+from verifier.front.play.orders import DONE, NO_MEMORY, Order, Setup
+from verifier.front.play.process import end_group, serve
+
+Ending = Literal["done", "cut", "overran", "no memory", "died"]
+"""How an order ended. "cut": because it was no longer wanted, by force if need be."""
+
+Hear = Callable[[bytes], None]
+
+_PRELOADED = ["verifier.front.play.preloaded"]
+"""What all processes need; loaded once, in the process that they are all forked from."""
+
+_INTERRUPTS = 5
+"""How often a process is interrupted before it is killed."""
+
+_starting = threading.Lock()
+
+
+def _context() -> Any:
+    """How processes are started: forked from one that has a single thread, where that can be."""
+    if "forkserver" not in multiprocessing.get_all_start_methods():
+        return multiprocessing.get_context("spawn")
+    context = multiprocessing.get_context("forkserver")
+    context.set_forkserver_preload(_PRELOADED)
+    return context
+
+
+class Child:
+    """One process of a page; it is started with its first order, and anew after it was killed."""
+
+    def __init__(self, role: Literal["bench", "desk"], setup: Setup) -> None:
+        self.role = role
+        self.setup = setup
+        self.busy = False
+        self.fresh = True
+        """Whether the process does not know anything yet."""
+        self.over = False
+        self._cut = False
+        self._process: Any = None
+        self._connection: Any = None
+        self._life: Any = None
+        self._heard: asyncio.Queue[bytes | None] = asyncio.Queue()
+        self._start = asyncio.Lock()
+        self._next: asyncio.TimerHandle | None = None
+
+    @property
+    def pid(self) -> int | None:
+        """The number of the process, if there is one."""
+        return None if self._process is None else int(self._process.pid)
+
+    async def start(self) -> None:
+        """Starts the process, unless it runs."""
+        async with self._start:
+            if self._process is None and not self.over:
+                await self._begin()
+
+    async def _begin(self) -> None:
+        loop = asyncio.get_running_loop()
+        heard: asyncio.Queue[bytes | None] = asyncio.Queue()
+        started = await asyncio.to_thread(_started, self.role, self.setup)
+        self._process, self._connection, self._life = started
+        self._heard, self.fresh = heard, True
+        reader = threading.Thread(
+            target=_read, args=(self._connection, loop, heard.put_nowait), daemon=True
+        )
+        reader.start()
+        if self.over:  # it was ended meanwhile
+            self.kill()
+
+    async def carry_out(self, order: Order, limit_s: float, hear: Hear) -> Ending:
+        """Has an order carried out; ``hear`` hears what is said meanwhile."""
+        await self.start()
+        if self.over:
+            return "cut"
+        self.busy, self._cut, self.fresh = True, False, False
+        loop = asyncio.get_running_loop()
+        until = loop.time() + limit_s
+        overran = memory = False
+        try:
+            with contextlib.suppress(OSError):  # that it has died is seen below
+                await asyncio.to_thread(self._connection.send, order)
+            while True:
+                try:
+                    async with asyncio.timeout_at(None if overran else until):
+                        frame = await self._heard.get()
+                except TimeoutError:
+                    overran = True
+                    self._interrupt()
+                    continue
+                if frame is None:
+                    await self._forget()
+                    if overran:
+                        return "overran"
+                    return "cut" if self._cut else "no memory" if memory else "died"
+                if frame == DONE:
+                    return "overran" if overran else "cut" if self._cut else "done"
+                if frame == NO_MEMORY:
+                    memory = True
+                else:
+                    hear(frame)
+        finally:
+            self.busy = False
+            if self._next is not None:
+                self._next.cancel()
+
+    def cut(self) -> None:
+        """Cuts short what the process is doing: an interrupt first, and then by force."""
+        if self.busy and not self._cut:
+            self._cut = True
+            self._interrupt()
+
+    def _interrupt(self, again: int = 0) -> None:
+        """Interrupts the process a few times (the first may come before it has begun), then kills it."""
+        if self._process is None or not self.busy:
+            return
+        if again >= _INTERRUPTS:
+            self.kill()
+            return
+        with contextlib.suppress(OSError):
+            os.kill(self._process.pid, getattr(signal, "SIGINT", signal.SIGTERM))
+        pause = self.setup.limits.cut_s / _INTERRUPTS
+        loop = asyncio.get_running_loop()
+        self._next = loop.call_later(pause, self._interrupt, again + 1)
+
+    def kill(self) -> None:
+        """Kills the process and all that it started; that it is gone is heard later."""
+        if self._process is not None:
+            end_group(self._process.pid)
+
+    async def end(self) -> None:
+        """Ends the process for good; returns when it is gone."""
+        self.over = True
+        self.kill()
+        await self._forget()
+
+    async def _forget(self) -> None:
+        process, connection, life = self._process, self._connection, self._life
+        self._process = self._connection = self._life = None
+        if process is not None:
+            end_group(process.pid)
+            await asyncio.to_thread(process.join, 5.0)
+            connection.close()
+            life.close()
+
+
+def _started(role: str, setup: Setup) -> tuple[Any, Any, Any]:
+    """A new process, the connection to it, and the pipe that tells it that the server lives."""
+    with _starting:
+        context = _context()
+        ours, theirs = context.Pipe()
+        watched, life = context.Pipe(duplex=False)
+        process = context.Process(target=serve, args=(role, theirs, watched, setup))
+        process.start()
+        theirs.close()
+        watched.close()
+        return process, ours, life
+
+
+def _read(connection: Any, loop: asyncio.AbstractEventLoop, heard: Callable[[Any], None]) -> None:
+    """Hands each frame on to the loop; None when there will be no more. Runs in its own thread."""
+    with contextlib.suppress(RuntimeError):  # the loop is closed: nobody listens any more
+        with contextlib.suppress(EOFError, OSError):
+            while True:
+                loop.call_soon_threadsafe(heard, connection.recv_bytes())
+        loop.call_soon_threadsafe(heard, None)
+
+
+def be_ready() -> None:
+    """Starts the process from which those of pages are forked, so that the first page need not wait."""
+    with _starting:
+        context = _context()
+        if context.get_start_method() == "forkserver":
+            from multiprocessing.forkserver import ensure_running
+
+            ensure_running()

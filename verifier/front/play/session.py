@@ -1,0 +1,224 @@
+"""One open page: its messages in, what is told in return, and the two processes that work for it."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+from collections import deque
+from collections.abc import Awaitable, Callable
+from functools import partial
+from typing import Any
+
+from verifier.front.play.child import Child, Ending
+from verifier.front.play.limits import WAITING
+from verifier.front.play.messages import (
+    GiveAnswer,
+    Message,
+    RoomDo,
+    Stop,
+    TellStory,
+    Text,
+    TooLong,
+    TryChallenge,
+    Wrong,
+    message_of,
+)
+from verifier.front.play.orders import TO_PROVE, TOLD, VERDICT, Answer, Judge, Setup
+
+Send = Callable[[str], Awaitable[None]]
+
+_LONG = (Text, TellStory, TryChallenge, GiveAnswer)
+"""What a new text makes needless while it is being done."""
+
+
+class Page:
+    """A page and its two processes: the desk answers at once, the bench proves."""
+
+    def __init__(self, setup: Setup, send: Send) -> None:
+        self.setup = setup
+        self.limits = setup.limits
+        self.desk = Child("desk", setup)
+        self.bench = Child("bench", setup)
+        self._send = send
+        self._outgoing: asyncio.Queue[str] = asyncio.Queue()
+        self._asked: deque[Message] = deque()
+        self._doing: Message | None = None
+        self._asked_something = asyncio.Event()
+        self._to_prove: Text | None = None
+        self._something_to_prove = asyncio.Event()
+        self._latest: Text | None = None
+        self._stopped = -1
+        self._told_end = False
+        self._verdicts: dict[str, bytes] = {}
+
+    async def run(self) -> None:
+        """Works for the page until it is cancelled; then its processes are ended."""
+        try:
+            async with asyncio.TaskGroup() as tasks:
+                tasks.create_task(self._answering())
+                tasks.create_task(self._proving())
+                tasks.create_task(self._telling())
+                tasks.create_task(self.bench.start())
+        finally:
+            await asyncio.shield(self.end())
+
+    async def end(self) -> None:
+        """Ends the page's processes; returns when they are gone."""
+        await asyncio.gather(self.desk.end(), self.bench.end())
+
+    def tell(self, value: dict[str, Any]) -> None:
+        """Tells the page something, after all that it was told before."""
+        self._outgoing.put_nowait(json.dumps(value))
+
+    def hear(self, data: str) -> None:
+        """Takes a message of the page; never waits."""
+        message = message_of(data, self.limits.text_bytes)
+        match message:
+            case Wrong(words):
+                self.tell({"kind": "error", "words": words})
+            case TooLong(size):
+                self.tell(_too_long(size, self.limits.text_bytes))
+            case Stop():
+                self._stop()
+            case Text():
+                self._new_text(message)
+            case _:
+                self._ask(message)
+
+    # ------------------------------------------------------------ messages
+
+    def _stop(self) -> None:
+        self._stopped = -1 if self._latest is None else self._latest.version
+        self._to_prove = None
+        self.bench.cut()
+
+    def _new_text(self, text: Text) -> None:
+        self._latest = text
+        self._stopped = -1
+        self._verdicts.clear()
+        self._to_prove = None
+        self.bench.cut()
+        if isinstance(self._doing, _LONG):
+            self.desk.cut()
+        self._asked = deque(m for m in self._asked if not isinstance(m, Text | TellStory))
+        self._ask(text)
+
+    def _ask(self, message: Message) -> None:
+        if len(self._asked) >= WAITING:
+            self.tell({"kind": "error", "words": "There is too much to do at once; wait a little."})
+            return
+        self._asked.append(message)
+        self._asked_something.set()
+
+    # ------------------------------------------------------------ work
+
+    async def _telling(self) -> None:
+        while True:
+            await self._send(await self._outgoing.get())
+
+    async def _answering(self) -> None:
+        while True:
+            await self.desk.start()
+            while not self._asked:
+                self._asked_something.clear()
+                await self._asked_something.wait()
+            if self.desk.fresh and self._latest is not None:
+                await self._remind()
+            if not self._asked:
+                continue
+            message = self._doing = self._asked.popleft()
+            verdict = self._verdicts.get(_speaks_of(message), b"")
+            hear = partial(self._heard, message)
+            ending = await self.desk.carry_out(Answer(message, verdict), self._limit(message), hear)
+            self._doing = None
+            self._said_how(ending, self._limit(message), message)
+
+    def _limit(self, message: Message) -> float:
+        """How long a message may be worked on: a challenge is proved as a text is."""
+        return self.limits.judged_s if isinstance(message, TryChallenge) else self.limits.desk_s
+
+    async def _remind(self) -> None:
+        """Tells a desk that was started anew what the page's text is, unless that comes anyway."""
+        assert self._latest is not None
+        if any(isinstance(message, Text) for message in self._asked):
+            return
+        self._doing = self._latest
+        reminder = Answer(self._latest, quiet=True)
+        await self.desk.carry_out(reminder, self.limits.desk_s, lambda frame: None)
+        self._doing = None
+
+    def _heard(self, message: Message, frame: bytes) -> None:
+        """Takes what the desk says."""
+        if frame.startswith(TOLD):
+            self._outgoing.put_nowait(frame[1:].decode())
+        elif not isinstance(message, Text) or message.version == self._stopped:
+            return
+        elif frame == TO_PROVE and message is self._latest:
+            self._to_prove = message
+            self._something_to_prove.set()
+
+    async def _proving(self) -> None:
+        while True:
+            while self._to_prove is None:
+                self._something_to_prove.clear()
+                await self._something_to_prove.wait()
+            text, self._to_prove = self._to_prove, None
+            self._told_end = False
+            hear = partial(self._proved, text)
+            ending = await self.bench.carry_out(Judge(text), self.limits.judged_s, hear)
+            if not self._told_end:
+                self.tell(_judged_nothing(text.version))
+            if text is self._latest:
+                self._said_how(ending, self.limits.judged_s, text)
+
+    def _proved(self, text: Text, frame: bytes) -> None:
+        """Takes what the bench says."""
+        if frame.startswith(TOLD):
+            self._told_end = json.loads(frame[1:])["kind"] == "judged"
+            self._outgoing.put_nowait(frame[1:].decode())
+        elif frame.startswith(VERDICT) and text is self._latest:
+            name, _, verdict = frame[1:].partition(b"\0")
+            self._verdicts[name.decode()] = verdict
+
+    def _said_how(self, ending: Ending, limit_s: float, message: Message) -> None:
+        """Tells of an order that did not come to its end."""
+        version = message.version if isinstance(message, Text) else None
+        match ending:
+            case "overran":
+                words = f"This took longer than {limit_s:g} s and was stopped."
+                self.tell({"kind": "limit", "what": "time", "version": version, "words": words})
+            case "no memory" | "died":
+                most = self.limits.memory >> 20
+                words = (
+                    f"This needed more memory than a page may have ({most:,} MB) and was stopped."
+                )
+                if ending == "died":
+                    words = "The process that worked on this has died; another one takes its place."
+                self.tell({"kind": "limit", "what": "memory", "version": version, "words": words})
+            case "done" | "cut":
+                pass
+
+
+def _speaks_of(message: Message) -> str:
+    """The requirement that a message speaks of, if any."""
+    return message.requirement if isinstance(message, TellStory | RoomDo) else ""
+
+
+def _judged_nothing(version: int) -> dict[str, Any]:
+    """The end of proving as the server tells it, when the process could not."""
+    return {
+        "kind": "judged",
+        "version": version,
+        "seconds": 0.0,
+        "interrupted": True,
+        "rejected": False,
+        "findings": [],
+    }
+
+
+def _too_long(size: int, most: int) -> dict[str, Any]:
+    words = (
+        f"The text has {size / 1e6:,.1f} MB; this page takes up to {most / 1e6:,.1f} MB. "
+        "It was not read. Check what was pasted; a larger job is proved by `duskproof prove`."
+    )
+    return {"kind": "limit", "what": "text", "words": words}
