@@ -28,6 +28,11 @@ export function duration(exact) {
   return parts.join(" ");
 }
 
+/** A duration that runs down or grows while one looks: to a tenth of a second. */
+export function passing(exact) {
+  return duration(Math.round(figure(exact) * 10) / 10);
+}
+
 /** A moment of a run: "at 1 min 2 s", "just after 1 min". */
 export function moment(exact, justAfter = false) {
   return `${justAfter ? "just after" : "at"} ${duration(exact)}`;

@@ -192,23 +192,26 @@ function cycle(left, right, bottom) {
   );
 }
 
-/** Lanes as stretches ({label, kind, stretches: [[from, to, value]]}) brought to common instants. */
-export function fromStretches(all, until, most = 14) {
-  const moments = new Set([0]);
-  for (const lane of all) for (const [from] of lane.stretches) moments.add(from);
-  const shown = [...moments].filter((m) => m <= until).sort((a, b) => a - b).slice(-most);
+/**
+ * A picture of what happened: an instant for the start and for each of the last moments ({at_s,
+ * clock, what, changes: [{name, value}]}), a lane for each of what changed.
+ */
+export function soFar(all, moments, most = 14) {
+  const skipped = Math.max(0, moments.length - most);
+  const values = new Map(all.map((lane) => [lane.name, [lane.first]]));
+  const changed = new Set();
+  moments.forEach((moment) => {
+    for (const { name, value } of moment.changes) {
+      changed.add(name);
+      if (values.has(name)) values.get(name).push(value);
+    }
+    for (const each of values.values()) if (each.length < moment.number + 1) each.push(each.at(-1));
+  });
+  const instants = [{ axis: "0 s", words: "" }, ...moments.map((m) => ({ axis: m.clock || duration(m.at_s), words: m.what }))];
   return {
-    instants: shown.map((at) => ({ axis: duration(at), words: "" })),
-    lanes: all.map((lane) => ({
-      label: lane.label,
-      kind: lane.kind,
-      values: shown.map((at) => valueAt(lane.stretches, at)),
-    })),
+    instants: instants.slice(skipped),
+    lanes: all
+      .filter((lane) => changed.has(lane.name))
+      .map((lane) => ({ label: lane.label, kind: lane.kind, values: values.get(lane.name).slice(skipped) })),
   };
-}
-
-function valueAt(stretches, at) {
-  let value = stretches.length ? stretches[0][2] : "";
-  for (const [from, , now] of stretches) if (from <= at) value = now;
-  return value;
 }

@@ -1,11 +1,13 @@
 // The page: text on the left, and on the right what one does with it, in the order of the work.
 
 import { Agreed } from "./agreed.js";
+import { Behaves } from "./behaves.js";
 import { button, element, keepAsFile, refill } from "./dom.js";
 import { Editor } from "./editor.js";
 import { Fails } from "./fails.js";
 import { Findings } from "./findings.js";
 import { TheJob } from "./job.js";
+import { Lessons } from "./lessons.js";
 import { Papers } from "./papers.js";
 import { Tabs } from "./tabs.js";
 import { socketBeside, Wire } from "./wire.js";
@@ -31,11 +33,15 @@ function go({ file, from, to }) {
   showFiles();
 }
 
-function light(places) {
+/** Lights lines in the text; `show` also shows the text where it is a leaf of its own. */
+function light(places, show = false) {
+  if (show) tabs.text();
   editor.light(places);
   showFiles();
 }
 
+const behaves = new Behaves(tabs.leaf("behaves"), job, light);
+tabs.listen((name) => (name === "behaves" ? behaves.enter() : behaves.leave()));
 const fails = new Fails(tabs.leaf("fails"), job, light);
 new Agreed(tabs.leaf("agreed"), job, {
   story(name) {
@@ -44,10 +50,13 @@ new Agreed(tabs.leaf("agreed"), job, {
   },
   against(name) {
     tabs.show("behaves", true);
+    behaves.watch(name);
   },
   go,
 });
 new Findings(place("findings"), job, go);
+const lessons = new Lessons(tabs.leaf("lessons"), job, light);
+tabs.listen((name) => name === "lessons" && lessons.enter());
 new Papers(tabs.leaf("papers"), job);
 
 function showFiles() {
