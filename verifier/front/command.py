@@ -38,6 +38,7 @@ if TYPE_CHECKING:
 DEBUG_VARIABLE = "DUSKPROOF_DEBUG"
 
 BESIDE: dict[str, str] = {
+    "learn": "Learn in lessons: read, predict before you run, prove, meet a challenge.",
     "cache": "Show what is kept from one run to the next, or forget it.",
     "house-page": "Tell the people of the house how their lights behave, in ten lines.",
     "settings": "List the figures of the rules, and between which values all stays proved.",
