@@ -222,9 +222,9 @@ class _Reader:
         self, lines: tuple[Line, ...], at: int, fence: re.Match[str], blocks: list[Block]
     ) -> int:
         end = at + 1
-        while end < len(lines) and lines[end].text.strip() != fence[1]:
+        while end < len(lines) and not lines[end].text.startswith(fence[1]):
             end += 1
-        if end == len(lines):
+        if end == len(lines) or lines[end].text.strip() != fence[1]:
             self.wrong("lesson-part", "this part has no end", lines[at].span,
                        f"Write a line `{fence[1]}` below it.")  # fmt: skip
             return end
@@ -301,7 +301,7 @@ class _Reader:
                 good = False
                 self.wrong("lesson-question", f"the question does not say its `{name}`", span,
                            f"A question `{kind}` needs {', '.join(_NEEDED[kind])}.")  # fmt: skip
-        if not good:
+        if not good or ("job" in fields and self._job(fields, span) is None):
             return None
         makers: dict[str, Callable[[dict[str, Field], Span], Question | None]] = {
             "predict": self._predict,
