@@ -537,3 +537,22 @@ def test_what_was_done_can_be_kept_as_a_script() -> None:
         (m.at_s, m.changes) for m in session.moments
     ]
     assert RoomSession(job_of(SITE)).script() == ""
+
+
+def test_rules_that_do_not_touch_each_other_have_no_orders_to_try() -> None:
+    """Sixteen rules on one press have 16! orders; all are one."""
+    rules = "".join(
+        f"lamp l{k}\nrule r{k}\n retriggerable\n upon p pressed\n do\n"
+        f"  l{k} on\n  wait 1 min\n  l{k} off\nend rule\n"
+        for k in range(16)
+    )
+    job = job_of(f'button p "P"\n{rules}require r\n never: l0 is on\nend require\n')
+    session = RoomSession(job)
+    session.against("r")
+    (pressed,) = session.do("p pressed")
+    assert not pressed.orders
+    assert len(pressed.reactions) == 16
+    ended = session.pass_time(s(60))
+    assert [m.at_s for m in ended] == [s(60)] * 16
+    assert not any(m.orders for m in ended)
+    assert standing(session) == "broken"

@@ -14,11 +14,12 @@ from typing import Literal
 from zoneinfo import ZoneInfo
 
 from verifier.explain.playback import due_in, outside_of
+from verifier.graph.footprints import footprints
 from verifier.model.job import DOOR_VALUES, ROOM_VALUES, Is, Job, Level, PointKind
 from verifier.proof.planned import Dates, Lines
 from verifier.proof.planned import Line as Straight
 from verifier.simulate.beginning import at_rest
-from verifier.simulate.instant import outcomes
+from verifier.simulate.instant import Commute, outcomes
 from verifier.simulate.replay import Concrete, concrete, passed, registers_of
 from verifier.simulate.run import RunClock
 from verifier.simulate.script import BY_ITSELF
@@ -126,9 +127,13 @@ class Playing:
         self.job = job
         self.system = System(job, None)
         self.size = self.system.unit.size_s
+        self._known: tuple[Concrete, Registers] | None = None
         self.itself = [h for h in self.system.happenings if isinstance(h, BY_ITSELF)]
         self.outside = outside_of(self.system)
         """What can happen outside, by its words, in declared order; and that the controller reacts."""
+        prints = list(footprints(job).values())
+        self.apart: Commute = lambda a, b: a != b and not prints[a].meets(prints[b])
+        """Whether two rules do not touch each other, so that their order is all one."""
         placed = self.system.world.in_calendar
         self.clock: RunClock | None = None
         self.phase: int | None = None
@@ -293,7 +298,7 @@ class Playing:
 
     def can_be_done(self, now: Now, key: str) -> bool:
         """Whether something can be done now, by its words."""
-        regs = registers_of(now.state)
+        regs = self._registers(now.state)
 
         def begin(happening: Happening) -> Callable[[Registers], None]:
             return lambda reg: self.system.happen(reg, Instant(True), happening)
@@ -301,6 +306,12 @@ class Playing:
         return any(
             True for happening in self.outside[key] for _ in each_way(regs, begin(happening))
         )
+
+    def _registers(self, state: Concrete) -> Registers:
+        """Registers that know the state; whoever changes them changes a copy."""
+        if self._known is None or self._known[0] is not state:
+            self._known = state, registers_of(state)
+        return self._known[1]
 
     def owed_words(self, bound: Bound) -> str:
         """What the surroundings owe by a bound, in words."""
@@ -310,7 +321,7 @@ class Playing:
         """Every settled end of a happening; none where it is not possible. Raises: NeverSettles."""
         found: list[Happened] = []
         endless = False
-        for outcome in outcomes(self.system, registers_of(now.state), happening):
+        for outcome in outcomes(self.system, self._registers(now.state), happening, self.apart):
             if outcome.endless:
                 endless = True
                 continue

@@ -223,7 +223,7 @@ class Watch:
     def _outcomes(self, state: Concrete, happening: Happening) -> list[Concrete]:
         return [
             concrete(outcome, state)
-            for outcome in outcomes(self.system, registers_of(state), happening)
+            for outcome in outcomes(self.system, registers_of(state), happening, self.playing.apart)
             if not outcome.endless
         ]
 
