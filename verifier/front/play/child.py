@@ -9,10 +9,11 @@ import os
 import signal
 import threading
 from collections.abc import Callable
+from multiprocessing.connection import wait
 from typing import Any, Literal
 
 from verifier.front.play.orders import DONE, NO_MEMORY, Order, Setup
-from verifier.front.play.process import end_group, serve
+from verifier.front.play.process import serve
 
 Ending = Literal["done", "cut", "overran", "no memory", "died"]
 """How an order ended. "cut": because it was no longer wanted, by force if need be."""
@@ -61,8 +62,10 @@ class Child:
         return None if self._process is None else int(self._process.pid)
 
     async def start(self) -> None:
-        """Starts the process, unless it runs."""
+        """Starts the process, unless it runs; anew if it has died while it had nothing to do."""
         async with self._start:
+            if self._process is not None and not self._process.is_alive():
+                await self._forget()
             if self._process is None and not self.over:
                 await self._begin()
 
@@ -73,7 +76,7 @@ class Child:
         self._process, self._connection, self._life = started
         self._heard, self.fresh = heard, True
         reader = threading.Thread(
-            target=_read, args=(self._connection, loop, heard.put_nowait), daemon=True
+            target=_read, args=(*started[:2], loop, heard.put_nowait), daemon=True
         )
         reader.start()
         if self.over:  # it was ended meanwhile
@@ -137,7 +140,7 @@ class Child:
     def kill(self) -> None:
         """Kills the process and all that it started; that it is gone is heard later."""
         if self._process is not None:
-            end_group(self._process.pid)
+            _kill(self._process)
 
     async def end(self) -> None:
         """Ends the process for good; returns when it is gone."""
@@ -149,7 +152,7 @@ class Child:
         process, connection, life = self._process, self._connection, self._life
         self._process = self._connection = self._life = None
         if process is not None:
-            end_group(process.pid)
+            _kill(process)
             await asyncio.to_thread(process.join, 5.0)
             connection.close()
             life.close()
@@ -168,13 +171,26 @@ def _started(role: str, setup: Setup) -> tuple[Any, Any, Any]:
         return process, ours, life
 
 
-def _read(connection: Any, loop: asyncio.AbstractEventLoop, heard: Callable[[Any], None]) -> None:
-    """Hands each frame on to the loop; None when there will be no more. Runs in its own thread."""
+def _read(
+    process: Any, connection: Any, loop: asyncio.AbstractEventLoop, heard: Callable[[Any], None]
+) -> None:
+    """Hands each frame on to the loop; None when there will be no more. Runs in its own thread.
+
+    The end of the process is waited for by itself: one that it started may still hold its connection.
+    """
     with contextlib.suppress(RuntimeError):  # the loop is closed: nobody listens any more
         with contextlib.suppress(EOFError, OSError):
-            while True:
+            while connection in wait([connection, process.sentinel]):
                 loop.call_soon_threadsafe(heard, connection.recv_bytes())
         loop.call_soon_threadsafe(heard, None)
+
+
+def _kill(process: Any) -> None:
+    """Kills a process that leads a group, and all of the group."""
+    try:
+        os.killpg(process.pid, signal.SIGKILL)
+    except (AttributeError, OSError):  # on Windows, or it has not come to lead one, or all is gone
+        process.kill()
 
 
 def be_ready() -> None:

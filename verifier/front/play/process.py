@@ -128,16 +128,9 @@ def _end_with_the_server(life: Any) -> None:
     """Ends this process and its workers as soon as the server's end of a pipe is closed."""
     with contextlib.suppress(EOFError, OSError):
         life.recv_bytes()
-    end_group(os.getpid())
-
-
-def end_group(process: int) -> None:
-    """Kills a process that leads a group, and all of the group."""
-    try:
-        os.killpg(process, signal.SIGKILL)
-    except (AttributeError, OSError):  # on Windows, or it has not come to lead one
-        with contextlib.suppress(OSError):
-            os.kill(process, getattr(signal, "SIGKILL", signal.SIGTERM))
+    with contextlib.suppress(OSError, AttributeError):  # not on Windows
+        os.killpg(0, signal.SIGKILL)
+    os._exit(1)
 
 
 def _limit_memory(memory: int) -> None:

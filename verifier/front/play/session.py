@@ -187,14 +187,15 @@ class Page:
             case "overran":
                 words = f"This took longer than {limit_s:g} s and was stopped."
                 self.tell({"kind": "limit", "what": "time", "version": version, "words": words})
-            case "no memory" | "died":
+            case "no memory":
                 most = self.limits.memory >> 20
                 words = (
-                    f"This needed more memory than a page may have ({most:,} MB) and was stopped."
+                    f"This needed more memory than a page may have ({most:,} MB), and was stopped."
                 )
-                if ending == "died":
-                    words = "The process that worked on this has died; another one takes its place."
                 self.tell({"kind": "limit", "what": "memory", "version": version, "words": words})
+            case "died":
+                words = "The process that worked on this has died; another one takes its place."
+                self.tell({"kind": "error", "version": version, "words": words})
             case "done" | "cut":
                 pass
 
