@@ -195,6 +195,8 @@ class Outline:
     aims: tuple[str, ...]
     optional: bool
     verdicts: tuple[tuple[str, str], ...]
+    questions: int
+    """How many there are."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -165,6 +165,7 @@ class _Reader:
             tuple(aim.removeprefix("- ") for aim in by_name["aims"].lines),
             "optional" in by_name and by_name["optional"].value == "yes",
             tuple(verdicts),
+            sum(line.text.strip() == "```question" for line in lines),
         )
         return outline, lines[end:]
 
