@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import os
 import sys
+import time
 from collections.abc import Callable
-from datetime import datetime
 from fractions import Fraction
 from pathlib import Path
 
@@ -95,7 +95,7 @@ def watch(folder: str, bench: Workbench, next_look: NextLook = wait_for_change) 
         reading = read_folder(folder)
         result = Result(reading.name, reading.sources, None, (), (), reading.diagnostics)
         if read is not None:
-            say(f"{datetime.now():%H:%M:%S}  {changed_words(read, result)}\n")
+            say(f"{time.strftime('%H:%M:%S')}  {changed_words(read, result)}\n")
         same = read is not None and _said_of(read) == _said_of(result)
         if not same and not reading.diagnostics:
             found = _judged(path, seen, bench, reading.sources)

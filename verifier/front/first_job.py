@@ -81,7 +81,7 @@ def name_of(label: str, otherwise: str, taken: frozenset[str] = frozenset()) -> 
     """A name for what has that label: ``Hall light`` becomes ``hall_light``.
 
     >>> name_of("Lampe für Gäste", "light"), name_of("2nd door", "door"), name_of("Night", "light")
-    ('lampe_fur_gaste', 'door_2nd', 'light_night')
+    ('lampe_fur_gaste', 'door_2nd_door', 'light_night')
     """
     plain = unicodedata.normalize("NFKD", label).encode("ascii", "ignore").decode().lower()
     name = re.sub(r"[^a-z0-9]+", "_", plain).strip("_")[:30].strip("_")
