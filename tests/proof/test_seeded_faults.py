@@ -38,8 +38,8 @@ EASY = [
 def no_rules(monkeypatch: pytest.MonkeyPatch) -> None:
     """The slice loses its last rule."""
 
-    def cut(job: Job, requirement: Requirement) -> Job:
-        part = slice_job(job, requirement)
+    def cut(job: Job, requirement: Requirement, *, tied: bool = False) -> Job:
+        part = slice_job(job, requirement, tied=tied)
         return replace(part, rules=part.rules[:-1])
 
     monkeypatch.setattr(question, "slice_job", cut)
@@ -48,8 +48,8 @@ def no_rules(monkeypatch: pytest.MonkeyPatch) -> None:
 def no_assumption(monkeypatch: pytest.MonkeyPatch) -> None:
     """The slice loses its assumptions: more runs than there are, found out by their replay."""
 
-    def cut(job: Job, requirement: Requirement) -> Job:
-        return replace(slice_job(job, requirement), assumptions=())
+    def cut(job: Job, requirement: Requirement, *, tied: bool = False) -> Job:
+        return replace(slice_job(job, requirement, tied=tied), assumptions=())
 
     monkeypatch.setattr(question, "slice_job", cut)
 

@@ -166,8 +166,7 @@ def test_what_lies_first_on_the_path_counts_and_what_is_not_plain_is_asked(
     assert dict(solver_versions())["cvc5"] == metadata.version("cvc5")
     # An installation of another kind.
     other = tmp_path / "other"
-    (other / "cvc5.egg-info").mkdir(parents=True)
-    (other / "cvc5-9.4.egg-info").mkdir()
+    (other / "cvc5-9.4.egg-info").mkdir(parents=True)
     text = "Metadata-Version: 2.1\nName: cvc5\nVersion: 9.4\n"
     (other / "cvc5-9.4.egg-info" / "PKG-INFO").write_text(text, encoding="utf-8")
     monkeypatch.setattr(sys, "path", [str(other), *sys.path])
