@@ -130,6 +130,18 @@ def test_undo_takes_back_what_was_done_and_time_that_passed() -> None:
     assert session.as_json() == begun
 
 
+def test_quiet_stretches_are_taken_back_as_one() -> None:
+    """A page that lets time run asks four times a second."""
+    session = stair()
+    session.do("push pressed")
+    for _ in range(20):
+        session.pass_time(s("0.25"))
+    counts = []
+    while session.undo():
+        counts.append((session.now_s, len(session.moments)))
+    assert counts == [(s(0), 1), (s(0), 0)]
+
+
 def test_a_requirement_is_waiting_then_broken_just_after_its_time() -> None:
     session = stair()
     session.do("push pressed")
@@ -145,7 +157,7 @@ def test_a_requirement_is_waiting_then_broken_just_after_its_time() -> None:
     assert broken is not None
     assert (broken.standing, broken.at_s, broken.just_after) == ("broken", s(5), True)
     session.undo()
-    assert session.judged == at_the_end
+    assert session.judged == waiting
 
 
 def test_a_requirement_that_claims_a_time_says_how_long_it_has_to_stay() -> None:
@@ -428,6 +440,19 @@ def test_time_that_brings_too_much_stops_and_says_so() -> None:
     assert len(session.pass_time(s(3600))) == 500
     assert session.stopped == "stopped here: 500 things have happened in a row"
     assert session.now_s == 500
+
+
+def test_a_room_that_has_seen_too_much_stands_still_and_says_so() -> None:
+    session = RoomSession(job_of(BLINK))
+    session.do("key becomes on")
+    for _ in range(7):
+        session.pass_time(s(3600))
+    assert len(session.moments) == 3000
+    assert session.stopped == "this room has seen 3000 things happen: begin a new one"
+    at = session.now_s
+    session.pass_time(s(10))
+    assert session.now_s == at
+    session.do("key becomes off")
 
 
 def test_what_goes_round_for_ever_breaks_what_has_to_come_true_in_the_end() -> None:

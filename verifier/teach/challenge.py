@@ -14,6 +14,7 @@ from fractions import Fraction
 from typing import Any, Literal, TypeVar
 
 from verifier.diagnostics import Diagnostic, Severity
+from verifier.explain.figures import listed
 from verifier.model.job import Door, Job, Point, PointKind, Requirement, Room
 from verifier.model.words import duration
 from verifier.pipeline import Question, Result, checked, prove
@@ -21,6 +22,7 @@ from verifier.proof.verdict import Answered, Proved, Refuted, Undecided, Verdict
 from verifier.simulate.run import Run
 from verifier.source import SourceFile, Sources
 from verifier.teach.lesson import Challenge, Lesson, Variant
+from verifier.teach.reasons import rules_to_look_at
 
 HIDDEN = "what was asked for"
 """The name of the file of hidden requirements, where a place in it has to be named."""
@@ -301,7 +303,16 @@ def _where(part: Part) -> str:
             f"Look at “{part.title}”. In the case that breaks it no rule acts: which rule ought to, "
             "and what does it listen for?"
         )
-    return f"Look at “{part.title}”, and at {lines}: it acted last."
+    rules: tuple[str, ...] = ()
+    if part.job is not None and part.requirement is not None:
+        rules = rules_to_look_at(part.job, part.requirement, part.run)
+    if not rules:
+        return f"Look at “{part.title}”, and at {lines}: it acted last."
+    changed = "one of them" if len(rules) > 1 else "it"
+    return (
+        f"Look at “{part.title}”, and at {listed(rules, 'and')}: with one thing changed in {changed} "
+        f"the case that breaks it would go well. What acted last in it is {lines}."
+    )
 
 
 def _last_lines(part: Part) -> str:

@@ -7,7 +7,6 @@ from fractions import Fraction
 
 from verifier.model.job import Job
 from verifier.model.words import duration
-from verifier.simulate.run import Step
 from verifier.simulate.script_play import play
 from verifier.source import Span
 from verifier.teach.answers import (
@@ -20,6 +19,7 @@ from verifier.teach.answers import (
     read_word,
 )
 from verifier.teach.lesson import Choose, Figure, Lane, Lesson, Predict, Question, Word
+from verifier.teach.reasons import why_so
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +87,9 @@ def lane_graded(job: Job, question: Predict, given: Lane) -> Graded:
     said = f"Up to there it is right; {when} you have “{drawn}”, and it is “{is_so}”."
     if not at:
         said = f"At the start you have “{drawn}”, and it is “{is_so}”."
-    return Graded(False, said, question.why, at, _acting(job, question, at), given, right)
+    reason = why_so(job, question.script, question.thing, at)
+    said = f"{said} {reason.words}".rstrip()
+    return Graded(False, said, question.why, at, reason.lines, given, right)
 
 
 def values_of(job: Job, thing: str) -> tuple[str, ...]:
@@ -129,15 +131,6 @@ def right_text(lesson: Lesson, question: Question) -> str:
             return told
         case Choose(_, options, right):
             return f"{right + 1}: {options[right]}"
-
-
-def _acting(job: Job, question: Predict, at: Fraction) -> tuple[Span, ...]:
-    """The lines that acted at a moment; if none did, those of the last step before it."""
-    steps: list[Step] = [s for s in play(job, question.script).run.steps if s.at_s <= at]
-    here = [span for s in steps if s.at_s == at for span in s.because]
-    if not here:
-        here = list(next((s.because for s in reversed(steps) if s.because), ()))
-    return tuple(dict.fromkeys(here))
 
 
 def _value(lane: Lane, at: Fraction) -> str:

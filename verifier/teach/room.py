@@ -12,6 +12,7 @@ where a door stands between its limits, which is only drawn.
 
 from __future__ import annotations
 
+from collections import deque
 from dataclasses import replace
 from fractions import Fraction
 from typing import Any
@@ -47,6 +48,12 @@ from verifier.teach.watching import Judged, Tracked, Watch
 MOST_MOMENTS = 500
 """Moments that one passing of time may bring; then it stops and says so."""
 
+MOST_LIVED = 3_000
+"""Happenings of one session; then time stands still, and another one begins a new room."""
+
+MOST_UNDONE = 1_000
+"""Steps that can be taken back."""
+
 LONGEST_S = Fraction(366 * 86_400)
 """The longest time that may pass at once."""
 
@@ -74,7 +81,9 @@ class RoomSession:
         self._reactions = Reactions(self.playing)
         start = self.playing.start(starts)
         self._past = History(start, (), start)
-        self._undo: list[History] = []
+        self._undo: deque[History] = deque(maxlen=MOST_UNDONE)
+        self._quiet = False
+        """Whether the last thing was that time passed and nothing happened."""
         self._shown: tuple[History, ...] = ()
         """The frames of a run that is shown step by step."""
         self._frame = 0
@@ -168,11 +177,15 @@ class RoomSession:
         groups: list[Group] = []
         stopped = ""
         count = 0
+        lived = sum(len(group.way) for group in self._past.groups)
         while True:
             dues = (self.playing.due_at(now), self.playing.must_at(now))
             following = min((at for at in dues if at is not None), default=None)
             if following is None or following > goal or (leave_due and following == goal):
                 now = self.playing.later(now, goal)
+                break
+            if lived + count >= MOST_LIVED:
+                stopped = f"this room has seen {lived + count} things happen: begin a new one"
                 break
             now = self.playing.later(now, following)
             ways, stopped = self._ways_here(now, following == dues[0])
@@ -225,14 +238,19 @@ class RoomSession:
             raise NotPossible(f"there is no order “{key}”")
         self._take_over()
         self._undo.append(self._past)
+        self._quiet = False
         chosen = replace(group, chosen=int(way))
         kept = groups[: int(number)]
         self._past = History(self._past.start, (*kept, chosen), chosen.way[-1].now)
         return self._moments(self._past, len(kept))
 
     def undo(self) -> bool:
-        """Takes the last thing back that was done, chosen or let pass; False if there is none."""
+        """Takes the last thing back that was done, chosen or let pass; False if there is none.
+
+        Stretches in which nothing happens go back as one, however often time was let pass.
+        """
         self._take_over()
+        self._quiet = False
         if not self._undo:
             return False
         self._past = self._undo.pop()
@@ -240,7 +258,9 @@ class RoomSession:
 
     def _add(self, groups: list[Group], now: Now, stopped: str = "") -> tuple[Moment, ...]:
         self._take_over()
-        self._undo.append(self._past)
+        if groups or not self._quiet:
+            self._undo.append(self._past)
+        self._quiet = not groups
         before = len(self._past.groups)
         self._past = History(self._past.start, (*self._past.groups, *groups), now, stopped)
         return self._moments(self._past, before)
@@ -294,6 +314,7 @@ class RoomSession:
         self.playing = playing
         self._reactions = Reactions(playing)
         self._undo.clear()
+        self._quiet = False
         self._told.clear()
         self._shown, self._frame, self._past = frames, 0, frames[0]
         self._tracked = None
@@ -422,12 +443,9 @@ class RoomSession:
         stretches: dict[str, list[tuple[Fraction, str]]] = {
             name: [(Fraction(0), value)] for name, value in begun.items()
         }
-        for group in past.groups:
-            for happened in group.way:
-                for name, value in changes_between(
-                    playing.system, happened.before.state, happened.now.state
-                ):
-                    stretches[name].append((happened.now.at_s, value))
+        for moment in self.moments:
+            for name, value in moment.changes:
+                stretches[name].append((moment.at_s, value))
         labels = {rule.name: rule.label for rule in playing.job.rules} | labels_of(playing.job)
         found = [
             LaneShown(
