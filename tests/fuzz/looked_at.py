@@ -12,7 +12,7 @@ from verifier.front.shown import shown
 from verifier.graph.build import build_graph
 from verifier.graph.findings import findings
 from verifier.graph.render import render_dot, render_mermaid, render_text
-from verifier.language import format_tree, parse
+from verifier.language import format_text, format_tree, parse
 from verifier.model import check
 from verifier.proof.decide import decide
 from verifier.proof.question import Budget, EndlessChainFound
@@ -80,3 +80,6 @@ def _reads_back(text: str) -> None:
     again, told = parse(SourceFile("a.dusk", laid_out))
     assert again is not None, told
     assert format_tree(again) == laid_out
+    with_comments, told = format_text(SourceFile("a.dusk", text))
+    assert told == ()
+    assert format_text(SourceFile("a.dusk", with_comments)) == (with_comments, ())

@@ -93,7 +93,7 @@ class Commands(click.Group):
 
     def _help_of(self, name: str) -> str:
         own = self.commands.get(name)
-        return BESIDE[name] if own is None else own.get_short_help_str(80)
+        return BESIDE[name] if own is None else own.get_short_help_str(100)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """The list of commands, without importing those beside."""

@@ -27,7 +27,7 @@ WIDTH = 100
 """Columns of a line; a longer one goes on in the next line where the language lets it."""
 
 _STEP = "  "
-_PART = re.compile(r'"[^"\n]*"|#[^\n]*|[^\s\ufeff]')
+_PART = re.compile(r'"[^"\n]*"|#[^\n]*|[^\s\ufeff"#]+|"')
 _BLANK_LINE = re.compile(r"\n[^\S\n]*\n")
 _CLOSES = re.compile(
     r"\s*(?:end (?:site|door|room|rule|if|repeat|require|standard|usage|typical)$|else$|elsif |until )"
@@ -102,12 +102,20 @@ def _parts(text: str) -> tuple[list[int], list[_Comment]]:
         start = found.start()
         if text[start] != "#":
             inside = range(start, found.end())
-            places.extend(place for place in inside if not _is_blank(text[place]))
+            if text[start] == '"':
+                places.extend(place for place in inside if not _is_blank(text[place]))
+            else:
+                places.extend(inside)
             continue
         line = text.rfind("\n", 0, start) + 1
-        alone = all(_is_blank(each) for each in text[line:start])
+        alone = not _solid(text[line:start])
         comments.append(_Comment(found.group().rstrip(), start, alone))
     return places, comments
+
+
+def _solid(text: str) -> str:
+    """A text without its blanks."""
+    return "".join(text.replace("\ufeff", "").split())
 
 
 def _is_blank(character: str) -> bool:
@@ -162,28 +170,26 @@ def _break_of(line: str) -> int | None:
 def _placed(
     printed: Sequence[tuple[str, bool, bool]], old: str, places: Sequence[int]
 ) -> list[_Line]:
+    """The printed lines, each with the stretch of the old text that has its characters."""
     lines: list[_Line] = []
     at = 0
+    solid = "".join(old[place] for place in places)
     for text, apart, goes_on in printed:
         first = at
-        written = "".join(each for each in text if not _is_blank(each))
-        said = 0
-        while said < len(written):
-            here = places[at] if at < len(places) else -1
-            if here >= 0 and old[here] == written[said]:
-                at, said = at + 1, said + 1
-            elif written.startswith("once", said) and _read(old, places, at, 6) == "1times":
-                at, said = at + 6, said + 4
-            else:
+        written = _solid(text)
+        if not solid.startswith(written, at):
+            same = next(
+                (n for n, each in enumerate(written) if not solid.startswith(each, at + n)), 0
+            )
+            if written.startswith("once", same):
+                written = f"{written[:same]}1times{written[same + 4 :]}"
+            if not solid.startswith(written, at):
                 raise AssertionError("layout: what is printed is not what was written")
+        at += len(written)
         lines.append(_Line(text, places[first], places[at - 1] + 1, apart, goes_on))
     if at != len(places):
         raise AssertionError("layout: not all that was written is printed")
     return lines
-
-
-def _read(text: str, places: Sequence[int], at: int, count: int) -> str:
-    return "".join(text[place] for place in places[at : at + count])
 
 
 # ---------------------------------------------------------------- comments and blank lines
