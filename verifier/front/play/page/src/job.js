@@ -95,11 +95,9 @@ export class TheJob {
     this.diagnostics = message.diagnostics ?? [];
     this.findings = [];
     const broken = this.diagnostics.some((d) => d.severity === "error");
-    this.requirements = (message.requirements ?? []).map((r) => ({
-      ...r,
-      stands: broken ? "stopped" : "running",
-      reason: "",
-    }));
+    // Where the text cannot be read as a job, the requirements that were there stay, unjudged.
+    const asked = message.requirements?.length || !broken ? (message.requirements ?? []) : this.requirements;
+    this.requirements = asked.map((r) => ({ ...r, stands: broken ? "stopped" : "running", reason: "", bound_s: null }));
     this.judging = broken ? "mistakes" : "proving";
     this.changed("checked");
   }
