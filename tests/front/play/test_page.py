@@ -80,8 +80,7 @@ def typed_over(page: Page, old: str, new: str) -> None:
     page.locator(".cm-content").click()
     page.keyboard.press("Control+Home")
     lines = page.evaluate(
-        "() => [...document.querySelectorAll('.cm-line')]"
-        ".map((line) => line.textContent)"
+        "() => [...document.querySelectorAll('.cm-line')].map((line) => line.textContent)"
     )
     text = "\n".join(lines)
     before = text[: text.index(old)]
@@ -112,8 +111,10 @@ def test_an_edit_is_never_green_by_accident_and_is_judged_anew(
         judged(page)
         page.evaluate(
             "() => { window.stood = [];"
-            " new MutationObserver(() => window.stood.push(document.querySelector('.card .badge')?.innerText))"
-            ".observe(document.getElementById('leaf-agreed'), { subtree: true, childList: true, characterData: true }); }"
+            " new MutationObserver("
+            "() => window.stood.push(document.querySelector('.card .badge')?.innerText)"
+            ").observe(document.getElementById('leaf-agreed'),"
+            " { subtree: true, childList: true, characterData: true }); }"
         )
         typed_over(page, "wait 1 min", "wait 59 s")
         page.wait_for_function(
@@ -146,7 +147,9 @@ def test_a_failing_case_is_stepped_through_by_keyboard_and_its_lines_are_lit(
     with opened(browser, address) as (page, _):
         judged(page)
         typed_over(page, "wait 1 min", "wait 50 s")
-        page.wait_for_function("() => /0 proved|^2 refuted/.test(document.getElementById('summary').innerText)")
+        page.wait_for_function(
+            "() => /0 proved|^2 refuted/.test(document.getElementById('summary').innerText)"
+        )
         button = page.get_by_role("button", name="Why it fails: a_minute")
         button.focus()
         page.keyboard.press("Enter")
@@ -200,7 +203,9 @@ def test_two_pages_at_once_know_nothing_of_each_other(browser: Browser, address:
         judged(one)
         judged(other)
         typed_over(one, "wait 1 min", "wait 10 s")
-        one.wait_for_function("() => /2 refuted/.test(document.getElementById('summary').innerText)")
+        one.wait_for_function(
+            "() => /2 refuted/.test(document.getElementById('summary').innerText)"
+        )
         assert "wait 1 min" in other.locator(".cm-content").inner_text()
         assert other.locator("#summary").inner_text() == "1 proved, 1 refuted."
 
@@ -213,17 +218,18 @@ def test_a_text_that_is_too_long_gets_a_message_and_the_page_lives_on(
         page.locator(".cm-content").click()
         page.keyboard.press("Control+End")
         page.evaluate(
-            "() => { const data = new DataTransfer(); data.setData('text/plain', '# ' + 'x'.repeat(99) + '\\n');"
-            " const all = data.getData('text/plain').repeat(52000);"
-            " const big = new DataTransfer(); big.setData('text/plain', all);"
-            " document.querySelector('.cm-content')"
-            ".dispatchEvent(new ClipboardEvent('paste', { clipboardData: big, bubbles: true, cancelable: true })); }"
+            "() => { const clipboardData = new DataTransfer();"
+            " clipboardData.setData('text/plain', `# ${'x'.repeat(97)}\\n`.repeat(52000));"
+            " document.querySelector('.cm-content').dispatchEvent("
+            "new ClipboardEvent('paste', { clipboardData, bubbles: true, cancelable: true })); }"
         )
         page.wait_for_selector(".limit")
         assert "MB" in page.locator(".limit").inner_text()
         page.keyboard.press("Control+z")
         judged(page)
-        page.wait_for_function("() => document.getElementById('summary').innerText === '1 proved, 1 refuted.'")
+        page.wait_for_function(
+            "() => document.getElementById('summary').innerText === '1 proved, 1 refuted.'"
+        )
         assert page.locator(".limit").count() == 0
 
 
@@ -234,7 +240,9 @@ def test_a_broken_connection_is_told_and_comes_back(browser: Browser, address: s
         page.evaluate("() => window.dispatchEvent(new Event('offline'))")
         page.context.set_offline(False)
         typed_over(page, "wait 1 min", "wait 20 s")
-        page.wait_for_function("() => /2 refuted/.test(document.getElementById('summary').innerText)")
+        page.wait_for_function(
+            "() => /2 refuted/.test(document.getElementById('summary').innerText)"
+        )
         seen.problems.clear()
 
 
@@ -244,7 +252,12 @@ def test_a_slow_network_holds_up_no_typing(browser: Browser, address: str) -> No
         tools = page.context.new_cdp_session(page)
         tools.send(
             "Network.emulateNetworkConditions",
-            {"offline": False, "latency": 2000, "downloadThroughput": 2000, "uploadThroughput": 2000},
+            {
+                "offline": False,
+                "latency": 2000,
+                "downloadThroughput": 2000,
+                "uploadThroughput": 2000,
+            },
         )
         page.locator(".cm-content").click()
         page.keyboard.press("Control+End")

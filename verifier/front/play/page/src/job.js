@@ -78,7 +78,8 @@ export class TheJob {
     const most = this.limits.text_bytes ?? Infinity;
     const size = Object.values(this.files).reduce((sum, text) => sum + new Blob([text]).size, 0);
     if (size > most) {
-      this.limited({
+      this.wire.tell({
+        kind: "limit",
         what: "text",
         words: `The text has ${bytes(size)}; a page takes ${bytes(most)} at most. Nothing was sent: take some of it out.`,
       });
