@@ -303,6 +303,10 @@ def test_no_leaf_breaks_a_rule_of_accessibility(
             if leaf == "Fails":
                 page.locator("#story-of").select_option("moving_light")
                 page.wait_for_selector("#leaf-fails svg.lanes")
+            if leaf == "Behaves":
+                page.wait_for_selector("svg.room")
+            if leaf == "Lessons":
+                page.wait_for_selector("#leaf-lessons .card")
             page.wait_for_timeout(200)
             assert json.loads(page.evaluate(RUN)) == [], leaf
             wide = page.evaluate("() => document.documentElement.scrollWidth - innerWidth")

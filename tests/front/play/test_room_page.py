@@ -107,14 +107,20 @@ def test_a_requirement_is_broken_by_hand_and_what_is_proved_is_not(
         judged(page)
         pressed(page, "Try to break it: while_open")
         shown(page, "Side door shut")
-        page.wait_for_function("() => /kept so far/.test(document.getElementById('standing')?.innerText)")
+        page.wait_for_function(
+            "() => /kept so far/.test(document.getElementById('standing')?.innerText)"
+        )
         pressed(page, "Side door: becomes open")
         shown(page, "Porch light on")
         pressed(page, "Go on to what is due")
-        page.wait_for_function("() => /broken/.test(document.getElementById('standing')?.innerText)")
+        page.wait_for_function(
+            "() => /broken/.test(document.getElementById('standing')?.innerText)"
+        )
         assert "✗" in page.locator("#standing").inner_text()
         page.locator("#against").select_option("a_minute")
-        page.wait_for_function("() => !/broken/.test(document.getElementById('standing')?.innerText)")
+        page.wait_for_function(
+            "() => !/broken/.test(document.getElementById('standing')?.innerText)"
+        )
         assert "It is proved" in page.locator(".behaves-against").inner_text()
 
 
