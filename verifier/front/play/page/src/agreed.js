@@ -29,7 +29,9 @@ export class Agreed {
   }
 
   show() {
-    this.summary.textContent = this.job.summary();
+    const words = this.job.summary();
+    if (this.summary.textContent !== words) this.summary.textContent = words;
+    document.body.dataset.judging = this.job.judging;
     this.stop.hidden = this.job.judging !== "proving";
     const names = this.job.requirements.map((r) => r.name);
     if (names.join() !== [...this.cards.keys()].join()) {
@@ -59,10 +61,10 @@ export class Agreed {
         "p",
         { class: "actions" },
         failing
-          ? button("Why it fails", () => this.actions.story(name), { "data-key": `story-${name}`, class: "strong", "aria-label": `Why ${name} fails` })
+          ? button("Why it fails", () => this.actions.story(name), { "data-key": `story-${name}`, class: "strong", "aria-label": `Why it fails: ${name}` })
           : null,
-        button("Try to break it", () => this.actions.against(name), { "data-key": `break-${name}`, "aria-label": `Try to break ${name}` }),
-        button("Show it in the text", () => this.actions.go(requirement), { "data-key": `go-${name}`, class: "quiet", "aria-label": `Show ${name} in the text` }),
+        button("Try to break it", () => this.actions.against(name), { "data-key": `break-${name}`, "aria-label": `Try to break it: ${name}` }),
+        button("Show it in the text", () => this.actions.go(requirement), { "data-key": `go-${name}`, class: "quiet", "aria-label": `Show it in the text: ${name}` }),
       ),
     );
   }

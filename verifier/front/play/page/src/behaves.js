@@ -29,9 +29,10 @@ export class Behaves {
     this.places = Object.fromEntries(
       ["against", "picture", "time", "problem", "orders", "do", "lanes", "log", "rules", "refused"].map((name) => [
         name,
-        element("div", { class: `behaves-${name}` }),
+        element("div", { class: `behaves-${name}`, tabindex: "-1" }),
       ]),
     );
+    this.makeTime();
     this.empty = element("p", {}, "The room can be operated once the text has no mistakes.");
     this.body = element("div", { hidden: true }, Object.values(this.places));
     panel.append(element("h2", {}, "Behaves: operate the room"), this.empty, this.body);
@@ -156,41 +157,42 @@ export class Behaves {
 
   // ------------------------------------------------------------ time
 
-  showTime(now) {
-    const due = now.due[0];
-    const seen = [Math.round(now.now_s * 1000), now.clock, this.room.rate, due];
-    refillIfNew(this.places.time, seen, () => [
-      element(
-        "p",
-        { class: "clock" },
-        element("strong", {}, passing(now.now_s)),
-        " from the start",
-        now.clock ? ` · ${now.clock}` : "",
-      ),
-      element(
-        "div",
-        { class: "actions", role: "group", "aria-label": "How fast time runs" },
-        RATES.map(([rate, words]) =>
-          button(words, () => { this.room.run(rate); this.show([]); }, { "aria-pressed": String(this.room.rate === rate), "data-key": `rate-${rate}` }),
-        ),
-        element("span", { class: "small" }, "times as fast as in the house"),
-      ),
-      element(
-        "div",
-        { class: "actions", role: "group", "aria-label": "Let time pass" },
+  /** The buttons of time are made once: only their words change while it runs. */
+  makeTime() {
+    this.clock = element("strong");
+    this.clockTime = element("span");
+    this.rates = RATES.map(([rate, words]) =>
+      button(words, () => { this.room.run(rate); this.show([]); }, { "data-key": `rate-${rate}` }),
+    );
+    this.due = button("", () => this.room.now?.due.length && this.room.ask({ do: "due" }), { "data-key": "due" });
+    this.dueTold = element("p", { class: "small" });
+    const row = (name, ...inside) => element("div", { class: "actions", role: "group", "aria-label": name }, inside);
+    this.places.time.append(
+      element("p", { class: "clock" }, this.clock, " from the start", this.clockTime),
+      row("How fast time runs", this.rates, element("span", { class: "small" }, "times as fast as in the house")),
+      row(
+        "Let time pass",
         STRETCHES.map(([seconds, words]) => button(words, () => this.room.pass(seconds), { "data-key": `pass-${seconds}`, "aria-label": `Let ${words} pass` })),
-        button(due ? `Go on to what is due: in ${passing(due.in_s)}` : "Nothing is due", () => due && this.room.ask({ do: "due" }), {
-          "data-key": "due", "aria-disabled": String(!due),
-        }),
+        this.due,
       ),
-      due ? element("p", { class: "small" }, `Due ${figure(due.in_s) === 0 ? "now" : `in ${passing(due.in_s)}`}: ${due.words}${due.outside ? " (from outside)" : ""}`) : null,
-      element(
-        "div",
-        { class: "actions" },
+      this.dueTold,
+      row(
+        "Begin again",
         button("Take back", () => this.room.ask({ do: "undo" }), { "data-key": "undo", class: "quiet" }),
         button("Start again", () => this.restart(), { "data-key": "restart", class: "quiet" }),
       ),
-    ]);
+    );
+  }
+
+  showTime(now) {
+    const due = now.due[0];
+    say(this.clock, passing(now.now_s));
+    say(this.clockTime, now.clock ? ` · ${now.clock}` : "");
+    RATES.forEach(([rate], k) => this.rates[k].setAttribute("aria-pressed", String(this.room.rate === rate)));
+    say(this.due, due ? "Go on to what is due" : "Nothing is due");
+    this.due.setAttribute("aria-disabled", String(!due));
+    const when = due && (figure(due.in_s) === 0 ? "now" : `in ${passing(due.in_s)}`);
+    say(this.dueTold, due ? `Due ${when}: ${due.words}${due.outside ? " (from outside)" : ""}` : "");
   }
 
   showProblem(now) {
@@ -242,9 +244,9 @@ export class Behaves {
       element(
         "div",
         { class: "actions" },
-        actions.filter((a) => a.thing === name).map((action) => {
+        actions.filter((a) => a.thing === name).map((action, k) => {
           const short = action.key.startsWith(`${name} `) ? action.key.slice(name.length + 1) : action.words;
-          return button(short, () => this.room.act(action.key), { "data-key": `act-${action.key}`, "aria-label": label ? `${label}: ${short}` : short });
+          return button(short, () => this.room.act(action.key), { "data-key": `act-${name}-${k}`, "data-act": action.key, "aria-label": label ? `${label}: ${short}` : short });
         }),
       ),
     );
@@ -298,17 +300,22 @@ export class Behaves {
   showRules(now) {
     refillIfNew(
       this.places.rules,
-      now.rules.map((r) => [r.name, r.value, (r.runs ?? []).map((run) => [run.waits, run.left_s])]),
-      () => [
-        element("h3", {}, "The rules"),
-        element(
-          "table",
-          {},
-          element("thead", {}, element("tr", {}, ["Rule", "Now", "Where it is"].map((w) => element("th", { scope: "col" }, w)))),
-          element("tbody", {}, now.rules.map((rule) => this.rule(rule))),
-        ),
-      ],
+      now.rules.map((r) => [r.name, r.value, r.runs.map((run) => run.waits)]),
+      () => {
+        this.left = [];
+        return [
+          element("h3", {}, "The rules"),
+          element(
+            "table",
+            {},
+            element("thead", {}, element("tr", {}, ["Rule", "Now", "Where it is"].map((w) => element("th", { scope: "col" }, w)))),
+            element("tbody", {}, now.rules.map((rule) => this.rule(rule))),
+          ),
+        ];
+      },
     );
+    const runs = now.rules.flatMap((rule) => rule.runs);
+    runs.forEach((run, k) => say(this.left[k], run.left_s === null ? "" : `${passing(run.left_s)} left`));
   }
 
   rule(rule) {
@@ -317,16 +324,27 @@ export class Behaves {
       {},
       element("th", { scope: "row" }, rule.label || rule.name),
       element("td", {}, rule.value),
-      element(
-        "td",
-        {},
-        (rule.runs ?? []).map((run) => [
-          `${run.waits}${run.left_s === null || run.left_s === undefined ? "" : `, ${passing(run.left_s)} left`} `,
-          run.line ? button("line", () => this.light([run.line], true), { class: "link", "data-key": `rule-${rule.name}`, "aria-label": `Show the line at which ${rule.name} waits` }) : null,
-        ]),
-      ),
+      element("td", {}, rule.runs.map((run, k) => this.run(rule, run, k))),
     );
   }
+
+  run(rule, run, k) {
+    const left = element("span");
+    this.left.push(left);
+    return element(
+      "div",
+      {},
+      `${run.waits} `,
+      button("line", () => this.light([run.line], true), { class: "link", "data-key": `rule-${rule.name}-${k}`, "aria-label": `Show the line at which ${rule.name} waits` }),
+      " ",
+      left,
+    );
+  }
+}
+
+/** New words for a part, if they are other words. */
+function say(part, words) {
+  if (part.textContent !== words) part.textContent = words;
 }
 
 /** A moment in a sentence. */

@@ -51,7 +51,7 @@ export function refill(parent, ...children) {
   if (key === undefined) return;
   const again = parent.querySelector(`[data-key="${CSS.escape(key)}"]`);
   if (again) again.focus({ preventScroll: true });
-  else if (focused && parent.hasAttribute("tabindex")) parent.focus({ preventScroll: true });
+  else if (parent.hasAttribute("tabindex")) parent.focus({ preventScroll: true });
 }
 
 /** Refills only if `what` (any JSON value) is another than last time. */

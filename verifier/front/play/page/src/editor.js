@@ -1,5 +1,5 @@
-// The editor. It lives in a shadow tree, where its styles come as constructed sheets: the page's
-// content policy allows no style elements.
+// The editor. Its styles come as constructed sheets (see build.mjs): the page's content policy allows no
+// style elements.
 
 import { defaultKeymap, history, historyKeymap } from "@codemirror/commands";
 import { bracketMatching, HighlightStyle, indentUnit, syntaxHighlighting } from "@codemirror/language";
@@ -80,13 +80,7 @@ export class Editor {
     this.file = "";
     this.language = new Compartment();
     this.keywords = KEYWORDS;
-    const root = host.attachShadow({ mode: "open" });
-    const place = document.createElement("div");
-    const sheet = new CSSStyleSheet();
-    sheet.replaceSync("div:first-child { height: 100%; }");
-    root.adoptedStyleSheets = [sheet];
-    root.append(place);
-    this.view = new EditorView({ root, parent: place, state: EditorState.create({ doc: "" }) });
+    this.view = new EditorView({ parent: host, state: EditorState.create({ doc: "" }) });
   }
 
   state(file, text) {
@@ -106,7 +100,7 @@ export class Editor {
         syntaxHighlighting(colours),
         look,
         keymap.of([...defaultKeymap, ...historyKeymap]),
-        EditorView.contentAttributes.of({ "aria-label": `Text of ${file}`, spellcheck: "false" }),
+        EditorView.contentAttributes.of({ "aria-label": `Text of ${file}`, spellcheck: "false", tabindex: "0" }),
         EditorView.updateListener.of((update) => {
           if (update.docChanged) this.changed(file, update.state.doc.toString());
         }),

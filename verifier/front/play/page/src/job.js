@@ -78,7 +78,8 @@ export class TheJob {
     const most = this.limits.text_bytes ?? Infinity;
     const size = Object.values(this.files).reduce((sum, text) => sum + new Blob([text]).size, 0);
     if (size > most) {
-      this.limited({
+      this.wire.tell({
+        kind: "limit",
         what: "text",
         words: `The text has ${bytes(size)}; a page takes ${bytes(most)} at most. Nothing was sent: take some of it out.`,
       });
@@ -95,11 +96,9 @@ export class TheJob {
     this.diagnostics = message.diagnostics ?? [];
     this.findings = [];
     const broken = this.diagnostics.some((d) => d.severity === "error");
-    this.requirements = (message.requirements ?? []).map((r) => ({
-      ...r,
-      stands: broken ? "stopped" : "running",
-      reason: "",
-    }));
+    // Where the text cannot be read as a job, the requirements that were there stay, unjudged.
+    const asked = message.requirements?.length || !broken ? (message.requirements ?? []) : this.requirements;
+    this.requirements = asked.map((r) => ({ ...r, stands: broken ? "stopped" : "running", reason: "", bound_s: null }));
     this.judging = broken ? "mistakes" : "proving";
     this.changed("checked");
   }
