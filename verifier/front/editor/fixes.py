@@ -13,8 +13,8 @@ from dataclasses import dataclass
 
 from verifier.diagnostics import Diagnostic, Severity
 from verifier.explain.edits import Edit, edited
-from verifier.language import parse
 from verifier.model import check
+from verifier.model.checking import parsed
 from verifier.source import SourceFile, Sources, Span
 
 MOST = 4
@@ -63,7 +63,7 @@ def fixes(sources: Sources, name: str, found: Diagnostic) -> tuple[Fix, ...]:
 
 def _findings(sources: Sources, name: str, file: SourceFile) -> tuple[Diagnostic, ...]:
     """What is wrong with the job: with this file's text alone, if that has mistakes."""
-    _, mistakes = parse(file)
+    _, mistakes = parsed(file)
     if any(each.severity is Severity.ERROR for each in mistakes):
         return mistakes
     return check(sources, name)[1]

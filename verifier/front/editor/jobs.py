@@ -8,15 +8,18 @@ what it was. A job that cannot be read is stale throughout.
 from __future__ import annotations
 
 import os
+import threading
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 from typing import Any, Literal
 
 from verifier.diagnostics import Diagnostic
 from verifier.front.editor.judging import finding_from
 from verifier.front.folder import MOST_FILES, SUFFIX, decoded, read_file
-from verifier.language import parse, tree
+from verifier.language import tree
 from verifier.language.library import library
+from verifier.model.checking import parsed
 from verifier.model.job import Job
 from verifier.model.mentions import Mentions
 from verifier.pipeline import checked
@@ -41,11 +44,12 @@ class Reading:
     job: Job | None
     findings: tuple[Diagnostic, ...]
 
-    @property
+    @cached_property
     def trees(self) -> tuple[tree.File, ...]:
         """The syntax trees, as far as they can be read."""
-        return tuple(parse(file)[0] for file in self.sources.files)
+        return tuple(parsed(file)[0] for file in self.sources.files)
 
+    @cached_property
     def mentions(self) -> Mentions:
         """Where each name stands."""
         trees = self.trees
@@ -101,6 +105,8 @@ class OpenJob:
         self.open: dict[str, SourceFile] = {}
         self._kept: dict[str, tuple[tuple[int, int], SourceFile, Diagnostic | None]] = {}
         self._reading: Reading | None = None
+        self._is_read = False
+        self._lock = threading.Lock()
         self._round: _Round | None = None
         self.mends: dict[str, list[dict[str, Any]]] = {}
 
@@ -110,11 +116,14 @@ class OpenJob:
         """Takes the text of a file as it is in the editor."""
         file, _ = decoded(text.encode("utf-8", "surrogatepass"), name)
         old = self.open.get(name)
-        self.open[name] = old if old is not None and old.text == file.text else file
+        if old is None or old.text != file.text:
+            self.open[name] = file
+            self._is_read = False
 
     def drop(self, name: str) -> None:
         """The file is no longer in the editor; what is on disk counts again."""
         self.open.pop(name, None)
+        self._is_read = False
 
     def sources(self) -> tuple[Sources, tuple[Diagnostic, ...]]:
         """All texts of the job, those in the editor before those on disk; and what cannot be read."""
@@ -156,17 +165,22 @@ class OpenJob:
         return file, problem
 
     def read(self) -> Reading:
-        """The job as it is now. What has not changed is not read again."""
-        sources, problems = self.sources()
-        if self._reading is not None and self._reading.sources == sources:
+        """The job as it is now. What has not changed is not read again.
+
+        May be called from several threads: none brings back an older text than another has read.
+        """
+        with self._lock:
+            self._is_read = True
+            sources, problems = self.sources()
+            if self._reading is not None and self._reading.sources == sources:
+                return self._reading
+            if problems:
+                self._reading = Reading(sources, None, problems)
+            else:
+                result = checked(sources, self.name)
+                job = None if result.rejected else result.job
+                self._reading = Reading(sources, job, result.findings)
             return self._reading
-        if problems:
-            self._reading = Reading(sources, None, problems)
-        else:
-            result = checked(sources, self.name)
-            job = None if result.rejected else result.job
-            self._reading = Reading(sources, job, result.findings)
-        return self._reading
 
     @property
     def reading(self) -> Reading:
@@ -209,6 +223,8 @@ class OpenJob:
         now = self._round
         if now is None or self._reading is None or self._reading.job is None:
             return None
+        if not self._is_read:
+            return None  # a newer text is there, and nobody knows yet what it means
         if now.sources == self._reading.sources or now.job == self._reading.job:
             return now
         return None

@@ -7,9 +7,9 @@ from collections import Counter
 from dataclasses import dataclass, replace
 
 from verifier.explain.edits import Edit, edited
-from verifier.language import parse
 from verifier.language.highlighting import NAME
 from verifier.language.lexer import RESERVED
+from verifier.model.checking import parsed
 from verifier.model.mentions import Mention, Mentions, Symbol
 from verifier.source import Sources
 
@@ -53,7 +53,7 @@ def rename(
 
 
 def _read(sources: Sources, before: Mentions) -> Mentions:
-    trees = [parse(file)[0] for file in sources.files]
+    trees = [parsed(file)[0] for file in sources.files]
     return Mentions(trees, before.library)
 
 

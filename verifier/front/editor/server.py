@@ -31,7 +31,6 @@ from verifier.front.editor.places import (
     finding_of,
     offset_of,
     range_of,
-    units,
     whole_range,
 )
 from verifier.front.editor.renaming import Refused, rename
@@ -125,7 +124,7 @@ class DuskServer(LanguageServer):
         if found is None:
             return None
         job, reading, file = found
-        mentions = reading.mentions()
+        mentions = reading.mentions
         mention = mentions.at(file.name, offset_of(file, position))
         return None if mention is None else (job, reading, mentions, mention)
 
@@ -409,7 +408,7 @@ def _names(ls: DuskServer) -> None:
         _, reading, file = found
         declared = [
             each
-            for places in reading.mentions().declared.values()
+            for places in reading.mentions.declared.values()
             for each in places
             if each.span.file == file.name and each.symbol.group not in ("parameter", "place")
         ]
@@ -470,7 +469,7 @@ def _writing(ls: DuskServer) -> None:
             return types.CompletionList(False, [])
         _, reading, file = found
         offset = offset_of(file, params.position)
-        offers = offers_at(file.text[:offset], reading.mentions())
+        offers = offers_at(file.text[:offset], reading.mentions)
         start = range_of(file, Span(file.name, offset - offers.length, offset))
         snippets = _takes_snippets(ls.client_capabilities)
         items = [_item(each, start) for each in offers.offers if each.sort != "block" or snippets]
@@ -635,6 +634,3 @@ async def _working(ls: DuskServer, words: str) -> Any:
         yield
     finally:
         ls.work_done_progress.end(token, types.WorkDoneProgressEnd())
-
-
-__all__ = ["DuskServer", "server", "units"]
