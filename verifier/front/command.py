@@ -48,6 +48,7 @@ BESIDE: dict[str, str] = {
     "format": "Lay out the text of jobs in the one canonical way; comments stay.",
     "play": "Open a page on which rules are written, proved and tried by hand.",
     "learn": "Learn in lessons: read, predict before you run, prove, meet a challenge.",
+    "serve-editor": "Serve an editor: mistakes as you type, proofs as you save.",
     "cache": "Show what is kept from one run to the next, or forget it.",
     "house-page": "Tell the people of the house how their lights behave, in ten lines.",
     "settings": "List the figures of the rules, and between which values all stays proved.",

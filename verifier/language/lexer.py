@@ -83,8 +83,17 @@ class Token(NamedTuple):
 class Lexer:
     """Tokens of a text one by one; the parser says each time what it can use."""
 
-    def __init__(self, text: str, tables: Tables, *, newlines_are_blanks: bool = False) -> None:
+    def __init__(
+        self,
+        text: str,
+        tables: Tables,
+        *,
+        newlines_are_blanks: bool = False,
+        goes_on: bool = False,
+    ) -> None:
+        """``goes_on``: more is to be written, so that the end of the text ends no line."""
         self._text = text
+        self._goes_on = goes_on
         self._keywords = tables.keywords
         patterns = dict(tables.patterns)
         self._single = re.compile("|".join(f"(?P<{name}>{patterns[name]})" for name in _SINGLE))
@@ -127,7 +136,8 @@ class Lexer:
         text = self._text
         start = self._skip()
         if start >= len(text):
-            if not self._one_line and self._previous not in (NEWLINE, END) and NEWLINE in usable:
+            ends_line = not self._one_line and not self._goes_on
+            if ends_line and self._previous not in (NEWLINE, END) and NEWLINE in usable:
                 return Token(NEWLINE, "", start, start)
             return Token(END, "", start, start)
         if text[start] == "\n":

@@ -34,6 +34,18 @@ def library_files() -> tuple[SourceFile, ...]:
     raise FileNotFoundError("the installation lacks its library of standard requirements")
 
 
+def library_path(name: str) -> Path:
+    """Where a file of the library lies, by its shown name ``standard/….dusk``.
+
+    Raises: FileNotFoundError if there is none of that name.
+    """
+    for folder in _folders():
+        path = folder / Path(name).name
+        if path.is_file():
+            return path
+    raise FileNotFoundError(f"the library of standard requirements has no {name}")
+
+
 @functools.cache
 def library() -> tuple[tree.Standard, ...]:
     """The standard requirements of the library, in the order of its files.

@@ -52,7 +52,7 @@ def parse(file: SourceFile) -> tuple[tree.File, tuple[Diagnostic, ...]]:
             declarations.append(builder.declaration(result))
             continue
         found.append(_diagnostic(file, result))
-        lexer.go_to(_after_mistake(file.text, result))
+        lexer.go_to(after_mistake(file.text, result))
     return tree.File(tuple(declarations), Span(file.name, 0, len(file.text))), tuple(found)
 
 
@@ -106,8 +106,8 @@ def _diagnostic(file: SourceFile, result: Trouble | TooDeep) -> Diagnostic:
     )
 
 
-def _after_mistake(text: str, result: Trouble | TooDeep) -> int:
-    """Where to go on: at the next line that begins a declaration, or behind one that ends one."""
+def after_mistake(text: str, result: Trouble | TooDeep) -> int:
+    """Where to go on after a mistake: at the next line that begins a declaration, or behind an end."""
     position = result.token.start
     before = result.before if isinstance(result, Trouble) else ()
     line_end = text.find("\n", position)

@@ -46,7 +46,7 @@ def check(sources: Sources, name: str) -> tuple[Job | None, tuple[Diagnostic, ..
     syntax: list[Diagnostic] = []
     empty: list[SourceFile] = []
     for file in sources.files:
-        found, mistakes = _read(file)
+        found, mistakes = parsed(file)
         if not found.declarations and not mistakes:
             empty.append(file)
         declarations.extend(found.declarations)
@@ -75,8 +75,8 @@ def check(sources: Sources, name: str) -> tuple[Job | None, tuple[Diagnostic, ..
 
 
 @functools.lru_cache(maxsize=256)
-def _read(file: SourceFile) -> tuple[tree.File, tuple[Diagnostic, ...]]:
-    """What stands in a file; one that has not changed since is not read again."""
+def parsed(file: SourceFile) -> tuple[tree.File, tuple[Diagnostic, ...]]:
+    """The tree of a file and its mistakes of syntax; one that has not changed since is not read again."""
     return parse(file)
 
 

@@ -1,0 +1,1 @@
+"""The language server, as an editor meets it."""

@@ -1,0 +1,358 @@
+"""The server through a client of its own: an editor's messages in, an editor's messages out.
+
+Source of the messages: the Language Server Protocol, as pytest-lsp's client speaks it.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import os
+import sys
+from collections.abc import AsyncIterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+import pytest_lsp
+from lsprotocol import types
+from pytest_lsp import ClientServerConfig, LanguageClient, client_capabilities
+
+from tests.check import ROOT
+
+LONG_S = 60.0
+"""How long a test waits for a proof before it gives up; no figure of speed."""
+
+
+class Client(LanguageClient):
+    """A client that keeps what the server tells of the requirements."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.told: list[Any] = []
+        self.versions: dict[str, int] = {}
+        self.news = asyncio.Event()
+
+    def open(self, path: Path, text: str | None = None) -> str:
+        """Opens a file, with another text than on disk if one is given."""
+        uri = path.as_uri()
+        said = path.read_text(encoding="utf-8") if text is None else text
+        item = types.TextDocumentItem(uri, "duskproof", 1, said)
+        self.versions[uri] = 1
+        self.text_document_did_open(types.DidOpenTextDocumentParams(item))
+        return uri
+
+    def change(self, uri: str, text: str) -> None:
+        """Types: the whole text is another."""
+        self.versions[uri] += 1
+        self.text_document_did_change(
+            types.DidChangeTextDocumentParams(
+                types.VersionedTextDocumentIdentifier(self.versions[uri], uri),
+                [types.TextDocumentContentChangeWholeDocument(text)],
+            )
+        )
+
+    def save(self, uri: str) -> None:
+        """Saves."""
+        self.text_document_did_save(
+            types.DidSaveTextDocumentParams(types.TextDocumentIdentifier(uri))
+        )
+
+    async def run(self, command: str, *arguments: str) -> Any:
+        """Runs a command of the server."""
+        return await self.workspace_execute_command_async(
+            types.ExecuteCommandParams(command, list(arguments))
+        )
+
+    async def until(self, wanted: Any) -> Any:
+        """The newest states of the requirements, once they are as is wanted."""
+
+        return await self._when(
+            lambda: self.told[-1] if self.told and wanted(self.told[-1]) else None
+        )
+
+    async def findings(self, uri: str, wanted: Any) -> list[types.Diagnostic]:
+        """The findings of a document, once they are as is wanted."""
+
+        def there() -> list[types.Diagnostic] | None:
+            found = list(self.diagnostics.get(uri, []))
+            return found if wanted(found) else None
+
+        found: list[types.Diagnostic] = await self._when(there)
+        return found
+
+    async def _when(self, there: Any) -> Any:
+        """What a function gives as soon as it gives something but None."""
+
+        async def wait() -> Any:
+            while (found := there()) is None:
+                self.news.clear()
+                await self.news.wait()
+            return found
+
+        return await asyncio.wait_for(wait(), LONG_S)
+
+
+def made_client() -> Client:
+    client = Client()
+
+    def states(params: Any) -> None:
+        client.told.append(params)
+        client.news.set()
+
+    def diagnostics(params: types.PublishDiagnosticsParams) -> None:
+        client.diagnostics[params.uri] = params.diagnostics
+        client.news.set()
+
+    def document(params: types.ShowDocumentParams) -> types.ShowDocumentResult:
+        client.shown_documents.append(params)
+        return types.ShowDocumentResult(True)
+
+    def message(params: types.ShowMessageParams) -> None:
+        client.messages.append(params)
+
+    def nothing(_: Any) -> None:
+        return None
+
+    client.feature("duskproof/states")(states)
+    client.feature(types.TEXT_DOCUMENT_PUBLISH_DIAGNOSTICS)(diagnostics)
+    client.feature(types.WINDOW_SHOW_DOCUMENT)(document)
+    client.feature(types.WINDOW_SHOW_MESSAGE)(message)
+    for quiet in (
+        types.WORKSPACE_CODE_LENS_REFRESH,
+        types.WINDOW_WORK_DONE_PROGRESS_CREATE,
+        types.PROGRESS,
+    ):
+        client.feature(quiet)(nothing)
+    return client
+
+
+ENVIRONMENT = {**os.environ, "PYTHONPATH": str(ROOT), "DUSKPROOF_CACHE": "off"}
+
+
+@pytest_lsp.fixture(  # type: ignore[untyped-decorator]
+    config=ClientServerConfig(
+        server_command=[sys.executable, "-m", "verifier.front.command", "serve-editor"],
+        client_factory=made_client,
+        server_env=ENVIRONMENT,
+    )
+)
+async def client(lsp_client: Client) -> AsyncIterator[None]:
+    await lsp_client.initialize_session(
+        types.InitializeParams(capabilities=client_capabilities("visual_studio_code"))
+    )
+    yield
+    await lsp_client.shutdown_session()
+
+
+POINTS = """\
+button push "Push-button"
+lamp   light "Light" 20 W
+setting long 1 min
+"""
+RULES = """\
+rule lit "Light for a while"
+  non-retriggerable
+  upon push pressed
+  do
+    light on
+    wait long
+    light off
+end rule
+"""
+PROMISES = """\
+require enough "Never shorter than 20 s"
+  no shorter than 20 s: light is on
+end require
+
+require short "Never longer than half a minute"
+  no longer than 30 s: light is on
+end require
+"""
+
+
+@pytest.fixture
+def job(tmp_path: Path) -> Path:
+    folder = tmp_path / "lobby"
+    folder.mkdir()
+    (folder / "points.dusk").write_text(POINTS, encoding="utf-8")
+    (folder / "rules.dusk").write_text(RULES, encoding="utf-8")
+    (folder / "promises.dusk").write_text(PROMISES, encoding="utf-8")
+    return folder
+
+
+def states_of(told: Any) -> dict[str, str]:
+    return {each.name: each.state for each in told.requirements}
+
+
+def is_judged(told: Any) -> bool:
+    return not told.running and all(each.state != "stale" for each in told.requirements)
+
+
+def position(text: str, word: str, number: int = 1) -> types.Position:
+    """Inside of a word, at its n-th place in a text without letters of two units."""
+    at = -1
+    for _ in range(number):
+        at = text.index(word, at + 1)
+    return types.Position(text.count("\n", 0, at), at + 1 - (text.rfind("\n", 0, at) + 1))
+
+
+def inside(uri: str) -> types.TextDocumentIdentifier:
+    return types.TextDocumentIdentifier(uri)
+
+
+# ---------------------------------------------------------------- as one types
+
+
+@pytest.mark.asyncio
+async def test_a_mistake_is_underlined_at_once_and_goes_with_its_correction(
+    client: Client, job: Path
+) -> None:
+    uri = client.open(job / "rules.dusk")
+    client.change(uri, RULES.replace("  do\n", "  dow\n"))
+    found = await client.findings(uri, lambda f: len(f) == 1)
+    assert found[0].severity is types.DiagnosticSeverity.Error
+    assert found[0].source == "duskproof"
+    assert found[0].range.start.line == 3
+    client.change(uri, RULES)
+    await client.findings(uri, lambda f: not f)
+
+
+@pytest.mark.asyncio
+async def test_a_name_of_another_file_is_known_and_its_loss_is_told_in_both(
+    client: Client, job: Path
+) -> None:
+    rules, points = client.open(job / "rules.dusk"), client.open(job / "points.dusk")
+    client.change(points, POINTS.replace("lamp   light", "lamp   glow"))
+    found = await client.findings(rules, lambda f: len(f) == 2)
+    assert {each.code for each in found} == {"unknown-name"}
+    client.change(points, POINTS)
+    await client.findings(rules, lambda f: not f)
+
+
+@pytest.mark.asyncio
+async def test_columns_are_counted_in_utf_16_units(client: Client, job: Path) -> None:
+    """Two units for a letter beyond the basic plane: the protocol's default encoding."""
+    text = POINTS + 'lamp lamp_b "𝟙𝟙" 5 W starts dim\n'
+    uri = client.open(job / "points.dusk", text)
+    found = await client.findings(uri, lambda f: len(f) == 1)
+    line = text.splitlines()[3].encode("utf-16-le")
+    begin, end = found[0].range.start.character, found[0].range.end.character
+    assert line[2 * begin : 2 * end].decode("utf-16-le") == "dim"
+
+
+# ---------------------------------------------------------------- verdicts and their state
+
+
+@pytest.mark.asyncio
+async def test_saving_proves_and_an_edit_makes_all_stale_until_it_is_taken_back(
+    client: Client, job: Path
+) -> None:
+    rules, promises = client.open(job / "rules.dusk"), client.open(job / "promises.dusk")
+    client.save(rules)
+    told = await client.until(is_judged)
+    assert states_of(told) == {"enough": "proved", "short": "failed"}
+    found = await client.findings(promises, lambda f: len(f) == 1)
+    assert found[0].code == "failed"
+    assert "short: fails: " in found[0].message
+    acted = found[0].related_information
+    assert acted is not None
+    assert acted[0].location.uri == rules
+
+    client.change(rules, RULES.replace("wait long", "wait 30 s"))
+    told = await client.until(lambda t: set(states_of(t).values()) == {"stale"})
+    await client.findings(promises, lambda f: not f)
+    client.change(rules, RULES)
+    told = await client.until(is_judged)
+    assert states_of(told) == {"enough": "proved", "short": "failed"}
+    # A comment changes nothing that is meant.
+    client.change(rules, "# a remark\n" + RULES)
+    lenses = await client.text_document_code_lens_async(types.CodeLensParams(inside(promises)))
+    assert lenses is not None
+    titles = [each.command.title for each in lenses if each.command is not None]
+    assert titles[0] == "✓ proved for all runs"
+    # A mistake leaves nothing green.
+    client.change(rules, RULES.replace("end rule", "end"))
+    told = await client.until(lambda t: set(states_of(t).values()) == {"stale"})
+    assert set(states_of(told)) == {"enough", "short"}
+
+
+@pytest.mark.asyncio
+async def test_a_new_save_is_judged_whatever_the_old_one_was_at(client: Client, job: Path) -> None:
+    rules = client.open(job / "rules.dusk")
+    for seconds in (50, 40, 20, 10):
+        client.change(rules, RULES.replace("wait long", f"wait {seconds} s"))
+        client.save(rules)
+        await asyncio.sleep(0)
+    told = await client.until(lambda t: is_judged(t) and states_of(t)["short"] == "proved")
+    assert states_of(told) == {"enough": "failed", "short": "proved"}
+
+
+@pytest.mark.asyncio
+async def test_an_endless_chain_leaves_nothing_green(client: Client, job: Path) -> None:
+    chain = (
+        "flag a\nflag b\n"
+        "rule one\n  retriggerable\n  upon a changes\n  do\n    if b is yes then\n      b no\n"
+        "    else\n      b yes\n    end if\nend rule\n"
+        "rule two\n  retriggerable\n  upon b changes\n  do\n    if a is yes then\n      a no\n"
+        "    else\n      a yes\n    end if\nend rule\n"
+        "rule three\n  upon push pressed\n  do\n    a yes\nend rule\n"
+    )
+    rules = client.open(job / "rules.dusk", RULES + chain)
+    client.save(rules)
+    told = await client.until(lambda t: t.running)
+    told = await client.until(lambda t: not t.running)
+    assert "proved" not in states_of(told).values()
+    found = await client.findings(rules, lambda f: any(each.code == "endless-chain" for each in f))
+    assert found
+
+
+@pytest.mark.asyncio
+async def test_story_and_changes_are_given_for_what_fails(client: Client, job: Path) -> None:
+    promises = client.open(job / "promises.dusk")
+    client.open(job / "rules.dusk")
+    client.save(promises)
+    await client.until(is_judged)
+    story = await client.run("duskproof.story", promises, "short")
+    assert "The promise is broken" in story
+    proof = await client.run("duskproof.story", promises, "enough")
+    assert "checked by z3 and cvc5" in proof
+
+    at = position(PROMISES, "short", 3)
+    around = types.Range(at, at)
+    asked = types.CodeActionParams(inside(promises), around, types.CodeActionContext([]))
+    offered = await client.text_document_code_action_async(asked)
+    assert offered is not None
+    assert [each.title for each in offered] == [
+        "Look for changes of the rules that put short right"
+    ]
+    assert await client.run("duskproof.mend", promises, "short") > 0
+    offered = await client.text_document_code_action_async(asked)
+    assert offered is not None
+    first = offered[0]
+    assert isinstance(first, types.CodeAction)
+    assert first.edit is not None
+    assert first.edit.changes is not None
+    assert "breaks" not in first.title
+    (uri, edits), *others = first.edit.changes.items()
+    assert not others
+    text = applied(Path(job / uri.rpartition("/")[2]).read_text(encoding="utf-8"), edits)
+    client.change(client.open(job / uri.rpartition("/")[2]), text)
+    client.save(uri)
+    told = await client.until(lambda t: is_judged(t) and states_of(t)["short"] == "proved")
+    assert states_of(told) == {"enough": "proved", "short": "proved"}
+
+
+def applied(text: str, edits: Any) -> str:
+    """A text with an editor's edits made."""
+    lines = text.splitlines(keepends=True)
+    starts = [0]
+    for line in lines:
+        starts.append(starts[-1] + len(line))
+
+    def offset(at: types.Position) -> int:
+        return starts[at.line] + at.character
+
+    for edit in sorted(edits, key=lambda e: offset(e.range.start), reverse=True):
+        begin, end = offset(edit.range.start), offset(edit.range.end)
+        text = text[:begin] + edit.new_text + text[end:]
+    return text
