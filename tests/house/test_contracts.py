@@ -83,8 +83,6 @@ def test_the_wheel_would_carry_grammar_and_specs() -> None:
 def test_all_modules_named_as_dependencies_can_be_found() -> None:
     module_of = {"z3-solver": "z3", "import-linter": "importlinter"}
     module_of |= {"pytest-xdist": "xdist", "pytest-lsp": "pytest_lsp"}
-    module_of = {"z3-solver": "z3", "import-linter": "importlinter", "pytest-xdist": "xdist"}
-    module_of["pytest-lsp"] = "pytest_lsp"
     wanted = [
         *PROJECT["project"]["dependencies"],
         *PROJECT["project"]["optional-dependencies"]["dev"],
