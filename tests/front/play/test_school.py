@@ -10,7 +10,7 @@ import pytest
 
 from tests.front.play.served import Page, Served, served
 from verifier.front.lesson_files import lesson_of, own_lessons, shelf_of
-from verifier.front.play.lesson_values import lesson_values
+from verifier.front.lesson_values import lesson_values
 from verifier.teach.challenge import with_solution
 from verifier.teach.lesson import Choose, Figure, Lesson, Predict, Word
 from verifier.teach.questions import right_text
@@ -83,7 +83,7 @@ def test_the_right_answers_are_right_and_odd_ones_are_not(page: Page, name: str)
             right = str(question.right + 1)
         page.say("answer", lesson=name, question=str(number), answer=right)
         graded = page.until("graded")
-        assert (graded["question"], graded["right"]) == (number, True)
+        assert (graded["question"], graded["right"]) == (str(number), True)
         assert graded["why"] == question.why
         page.say("answer", lesson=name, question=number, answer="certainly not this; nor that")
         graded = page.until("graded")
@@ -97,15 +97,20 @@ def test_the_right_answers_are_right_and_odd_ones_are_not(page: Page, name: str)
 def test_a_wrong_lane_is_told_with_the_line_that_acted(page: Page) -> None:
     name = NAMES[0]
     files = opened(page, name)["files"]
+    page.say("text", version=1, files=files)
     one = lesson(name)
     number = next(k for k, q in enumerate(one.questions, 1) if isinstance(q, Predict))
     page.say("answer", lesson=name, question=number, answer="off")
     graded = page.until("graded")
     assert graded["right"] is False
-    assert graded["right_lane"][0] == {"from_s": 0, "value": "off"}
+    assert graded["right_lane"][0] == {"from_s": "0", "value": "off"}
     assert graded["differs_s"] == graded["right_lane"][1]["from_s"]
     lit = [files[line["file"]][line["from"] : line["to"]] for line in graded["lines"]]
     assert any(text.startswith("upon ") for text in lit)
+    changed = {file: f"# My own.\n{text}" for file, text in files.items()}
+    page.say("text", version=2, files=changed)
+    page.say("answer", lesson=name, question=number, answer="off")
+    assert page.until("graded")["lines"] == []  # they would be the wrong ones
 
 
 def test_a_challenge_is_judged_and_hinted_at_and_passed(page: Page) -> None:

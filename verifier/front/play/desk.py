@@ -53,7 +53,7 @@ class Desk:
             case RoomDo():
                 self._room(message, order.verdict)
             case ListLessons() | ReadLesson() | GiveAnswer() | TryChallenge() | AskHint():
-                self.say(self.school.answer(message))
+                self.say(self.school.answer(message, self.result.sources))
             case Stop():
                 pass
             case _:

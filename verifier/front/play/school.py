@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from verifier.explain.story import story_of
-from verifier.front.explain_json import story_values
 from verifier.front.lesson_files import Shelf, lesson_of, own_lessons, shelf_of
-from verifier.front.play.lesson_values import graded_values, lesson_values, wrong_values
+from verifier.front.lesson_values import (
+    challenge_values,
+    graded_values,
+    hint_values,
+    lesson_values,
+    lessons_values,
+    not_understood_values,
+)
 from verifier.front.play.messages import (
     AskHint,
     GiveAnswer,
@@ -19,11 +25,11 @@ from verifier.front.play.messages import (
 )
 from verifier.front.play.orders import Setup
 from verifier.front.play.values import Object, Places
-from verifier.source import SourceFile, Sources
+from verifier.source import SourceFile, Sources, Span
 from verifier.teach.answers import NotUnderstood
 from verifier.teach.challenge import Judged, hint, judge
 from verifier.teach.lesson import Lesson
-from verifier.teach.questions import answered
+from verifier.teach.questions import Graded, answered
 
 LessonMessage = ListLessons | ReadLesson | GiveAnswer | TryChallenge | AskHint
 
@@ -43,8 +49,8 @@ class School:
         self._read: dict[str, Lesson] = {}
         self._judged: dict[str, Judged] = {}
 
-    def answer(self, message: LessonMessage) -> Object:
-        """What the page is told."""
+    def answer(self, message: LessonMessage, shown: Sources) -> Object:
+        """What the page is told; ``shown`` is the text that it shows."""
         try:
             match message:
                 case ListLessons():
@@ -52,7 +58,7 @@ class School:
                 case ReadLesson(name):
                     return lesson_values(self._lesson(name))
                 case GiveAnswer(name, question, given):
-                    return self._graded(name, question, given)
+                    return self._graded(name, question, given, shown)
                 case TryChallenge(name, files):
                     return self._tried(name, files)
                 case AskHint(name, step):
@@ -62,28 +68,8 @@ class School:
 
     def _list(self) -> Object:
         shelf = self._shelves()
-        lessons = []
-        for outline in shelf.outlines:
-            try:
-                count = len(self._lesson(outline.name).questions)
-            except _No:
-                continue
-            lessons.append(
-                {
-                    "name": outline.name,
-                    "title": outline.title,
-                    "minutes": outline.minutes,
-                    "aims": list(outline.aims),
-                    "optional": outline.optional,
-                    "questions": count,
-                }
-            )
-        places = Places(Sources(()))
-        return {
-            "kind": "lessons",
-            "lessons": lessons,
-            "wrong": [wrong_values(each, places) for each in shelf.diagnostics],
-        }
+        wrong = [{"message": each.message, "hint": each.hint} for each in shelf.diagnostics]
+        return {**lessons_values(shelf.outlines), "wrong": wrong}
 
     def _shelves(self) -> Shelf:
         if self._shelf is None:
@@ -106,23 +92,19 @@ class School:
             self._read[name] = lesson
         return self._read[name]
 
-    def _graded(self, name: str, question: str, given: Any) -> Object:
+    def _graded(self, name: str, question: str, given: Any, shown: Sources) -> Object:
         lesson = self._lesson(name)
         if not question.isdecimal() or not 1 <= int(question) <= len(lesson.questions):
             raise _No(f'The lesson has no question "{question[:20]}".')
         if not isinstance(given, str) or len(given) > LONGEST_ANSWER:
             raise _No("An answer is a short text.")
+        number = int(question)
         try:
-            graded = answered(lesson, int(question), given)
+            graded = answered(lesson, number, given)
         except NotUnderstood as why:
-            return {
-                "kind": "graded",
-                "lesson": name,
-                "question": int(question),
-                "right": None,
-                "words": str(why.args[0]),
-            }
-        return graded_values(lesson, int(question), graded)
+            return not_understood_values(name, question, str(why.args[0]))
+        files = lesson.job(lesson.questions[number - 1].job).files
+        return graded_values(name, question, _shown_lines(graded, files, shown), Places(shown).of)
 
     def _tried(self, name: str, files: tuple[tuple[str, str], ...]) -> Object:
         lesson = self._lesson(name)
@@ -131,38 +113,34 @@ class School:
         sources = tuple(SourceFile(file, text) for file, text in files)
         limit_s = Fraction(self.setup.limits.requirement_s)
         judged = self._judged[name] = judge(lesson, sources, limit_s)
-        places = Places(judged.sources)
-        return {
-            "kind": "graded",
-            "lesson": name,
-            "question": None,
-            "passed": judged.passed,
-            "wrong": [wrong_values(each, places) for each in judged.wrong],
-            "moved": list(judged.moved),
-            "parts": [
-                {"name": part.name, "title": part.title, "came": part.came, "words": part.words}
-                for part in judged.parts
-            ],
-        }
+        return challenge_values(name, judged)
 
     def _hint(self, name: str, step: int) -> Object:
         """A hint on what was handed in last; its run is told without the lines that are hidden."""
         self._lesson(name)
         if name not in self._judged:
             raise _No("A hint is drawn from your own rules: hand them in first.")
-        judged = self._judged[name]
-        given = hint(judged, step)
-        told: Object = {"kind": "hint", "lesson": name, "step": step, "words": given.words}
-        part = given.part
-        if step < 3 or part is None or part.run is None or part.job is None:
-            return told
-        if part.requirement is None:
-            return told
-        story = story_of(part.job, part.requirement, part.run)
-        if story is None:
-            return told
-        own = Places(judged.sources)
-        names = judged.sources.by_name
-        acted = [r.span for moment in story.moments for r in moment.reactions]
-        lines = [own.of(span) for span in acted if span.file in names]
-        return {**told, "story": story_values(story, part.sources), "lines": lines}
+        given = hint(self._judged[name], step)
+        return hint_values(name, given)
+
+
+def _shown_lines(graded: Graded, files: tuple[SourceFile, ...], shown: Sources) -> Graded:
+    """What came of an answer, with its lines in the page's own files, where those are the lesson's.
+
+    Lines of a text that the learner has changed, or that the page does not show, are left out.
+    """
+    same = set()
+    for file in files:
+        there = shown.by_name.get(_own_name(file.name))
+        if there is not None and there.text == file.text:
+            same.add(file.name)
+    lines = tuple(
+        Span(_own_name(span.file), span.start, span.end)
+        for span in graded.lines
+        if span.file in same
+    )
+    return replace(graded, lines=lines)
+
+
+def _own_name(path: str) -> str:
+    return path.rpartition("/")[2]
