@@ -7,6 +7,7 @@ import secrets
 import webbrowser
 from dataclasses import replace
 from fractions import Fraction
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -28,8 +29,19 @@ if TYPE_CHECKING:
     "--classroom", is_flag=True, help="Let others in the local network open the page, too."
 )
 @click.option("--time-limit", type=Duration(), help="Longest time for one requirement.")
+@click.option(
+    "--lessons",
+    type=click.Path(exists=True, file_okay=False, path_type=Path),
+    metavar="DIR",
+    help="Lessons of your own: a folder for each, with a lesson.md.",
+)
 def command(
-    folder: str | None, port: int, no_browser: bool, classroom: bool, time_limit: Fraction | None
+    folder: str | None,
+    port: int,
+    no_browser: bool,
+    classroom: bool,
+    time_limit: Fraction | None,
+    lessons: Path | None,
 ) -> int:
     """Open a page on which rules are written, proved and tried by hand.
 
@@ -42,7 +54,7 @@ def command(
     duskproof play specs/boathouse
     """
     try:
-        from verifier.front.play.serving import bound
+        from verifier.front.play.serving import address_in_the_network, bound
     except ImportError as missing:
         say(_missing(missing))
         return 2
@@ -64,26 +76,22 @@ def command(
         )
         return 2
     with listening:
-        return _serve(reading, listening, no_browser, classroom, time_limit)
+        port = int(listening.getsockname()[1])
+        network = address_in_the_network() if classroom else ""
+        house = house_of(reading, port, network, classroom, time_limit, lessons)
+        return _serve(house, listening, network, no_browser)
 
 
-def _serve(
-    reading: Reading,
-    listening: Socket,
-    no_browser: bool,
-    classroom: bool,
-    time_limit: Fraction | None,
-) -> int:
+def _serve(house: House, listening: Socket, network: str, no_browser: bool) -> int:
     """Serves the page until it is interrupted."""
-    from verifier.front.play.serving import address_in_the_network, server_of
+    from verifier.front.play.serving import server_of
 
     port = int(listening.getsockname()[1])
-    network = address_in_the_network() if classroom else ""
-    house = house_of(reading, port, network, classroom, time_limit)
     own = f"http://127.0.0.1:{port}/{house.token}/"
+    others = f"http://{network}:{port}/{house.token}/" if network else ""
 
     def begun() -> None:
-        say(_open_at(own, f"http://{network}:{port}/{house.token}/" if network else "", classroom))
+        say(_open_at(own, others, house.classroom))
         if not no_browser:
             webbrowser.open(own)
 
@@ -94,7 +102,12 @@ def _serve(
 
 
 def house_of(
-    reading: Reading, port: int, network: str, classroom: bool, time_limit: Fraction | None
+    reading: Reading,
+    port: int,
+    network: str,
+    classroom: bool,
+    time_limit: Fraction | None,
+    lessons: Path | None,
 ) -> House:
     """What is served for a job that was read."""
     from verifier.front.keeping import keeping
@@ -111,7 +124,13 @@ def house_of(
     return House(
         token=secrets.token_urlsafe(18),
         hosts=hosts(port, network),
-        setup=Setup(reading.name, limits, years_from_now(), keeping()),
+        setup=Setup(
+            reading.name,
+            limits,
+            years_from_now(),
+            keeping(),
+            "" if lessons is None else str(lessons.resolve()),
+        ),
         files=tuple((file.name, file.text) for file in reading.sources.files),
         keywords=tuple(sorted(word for word in tables().keywords if word.isalpha())),
         classroom=classroom,

@@ -14,6 +14,7 @@ from verifier.explain.plain import read_back
 from verifier.front.explain_json import diagram_values
 from verifier.handover.promise import promised
 from verifier.model import check_form
+from verifier.model.job import Job
 from verifier.model.words import number
 from verifier.source import Span
 from verifier.teach.challenge import Hint, Judged
@@ -197,7 +198,7 @@ def _question(lesson: Lesson, question: Question, number_of: int) -> Object:
                 "kind": "predict",
                 "thing": question.thing,
                 "label": label_of(job, question.thing),
-                "values": list(values_of(job, question.thing)),
+                "values": _values(job, question),
                 "first": true_lane(job, question)[0][1],
                 "told": list(question.told),
                 "until_s": number(question.script.until_s),
@@ -214,6 +215,12 @@ def _question(lesson: Lesson, question: Question, number_of: int) -> Object:
             return {**values, "kind": "choose", "options": list(question.options)}
         case _:
             assert_never(question)
+
+
+def _values(job: Job, question: Predict) -> list[str]:
+    """What a lane can be drawn with: of levels and the like, those that come about."""
+    known = values_of(job, question.thing)
+    return list(known or dict.fromkeys(sorted(value for _, value in true_lane(job, question))))
 
 
 def _lane(lane: Lane) -> list[Object]:

@@ -41,7 +41,7 @@ def _context() -> Any:
 class Child:
     """One process of a page; it is started with its first order, and anew after it was killed."""
 
-    def __init__(self, role: Literal["bench", "desk"], setup: Setup) -> None:
+    def __init__(self, role: Literal["bench", "desk", "examiner"], setup: Setup) -> None:
         self.role = role
         self.setup = setup
         self.busy = False

@@ -19,6 +19,8 @@ from verifier.front.play.messages import (
 )
 from verifier.front.play.orders import TO_PROVE, Answer, Order, Setup
 from verifier.front.play.process import Frame, Say
+from verifier.front.play.room_desk import RoomDesk
+from verifier.front.play.school import School
 from verifier.front.play.values import checked_values, explained_for_page
 from verifier.pipeline import Result, checked
 from verifier.proof.verdict import Verdict
@@ -33,6 +35,8 @@ class Desk:
         self.say = say
         self.frame = frame
         self.version = -1
+        self.room = RoomDesk()
+        self.school = School(setup)
         self.result = Result(setup.name, Sources(()), None, (), (), ())
 
     def carry_out(self, order: Order) -> None:
@@ -47,9 +51,9 @@ class Desk:
             case Format(version, file):
                 self._format(version, file)
             case RoomDo():
-                self._error("There is no room to operate yet.")
+                self._room(message, order.verdict)
             case ListLessons() | ReadLesson() | GiveAnswer() | TryChallenge() | AskHint():
-                self._error("There are no lessons yet.")
+                self.say(self.school.answer(message, self.result.sources))
             case Stop():
                 pass
             case _:
@@ -97,18 +101,30 @@ class Desk:
         told = explained(job, job.requirement[name], verdict)
         self.say(explained_for_page(version, told, self.result.sources))
 
+    def _room(self, message: RoomDo, verdict: bytes) -> None:
+        """Does something in the room."""
+        job = self.result.job
+        if message.do == "end":
+            self.room.end()
+        elif message.do != "start":
+            self.say(self.room.carry_out(message, verdict))
+        elif job is None or self.result.rejected:
+            self.say(
+                {"kind": "room", "words": "The text has a mistake in it, so there is no room."}
+            )
+        else:
+            self.say(self.room.begin(job, self.result.sources, self.version))
+
     def _format(self, version: int, name: str) -> None:
         """The canonical layout of one file, if it can be read."""
-        from verifier.language.formatter import format_tree
-        from verifier.language.parser import parse
+        from verifier.language.layout import format_text
 
         file = self.result.sources.by_name.get(name)
         if version != self.version or file is None:
             self._error(f'There is no file "{name}" in the text as it is now.')
             return
-        tree, mistakes = parse(file)
+        text, mistakes = format_text(file)
         if mistakes:
             self._error(f'"{name}" has a mistake in it: it can be laid out once that is mended.')
             return
-        text = format_tree(tree)
         self.say({"kind": "formatted", "version": version, "file": name, "text": text})

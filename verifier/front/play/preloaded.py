@@ -13,6 +13,7 @@ for _name in (
     "verifier.graph.findings",
     "verifier.model",
     "verifier.proof.workers",
+    "verifier.simulate.script_play",
 ):
     import_module(_name)
 

@@ -60,7 +60,10 @@ class _Busy:
 
 
 def serve(role: str, connection: Any, life: Any, setup: Setup) -> None:
-    """The life of a process. ``role`` is "bench" (it proves) or "desk" (it answers)."""
+    """The life of a process. ``role`` is "bench" (it proves), "desk" (it answers) or "examiner".
+
+    An examiner is a desk that judges what is handed in to lessons, and takes its time.
+    """
     busy = _Busy()
     signal.signal(signal.SIGINT, busy.interrupted)
     signal.signal(signal.SIGTERM, signal.SIG_DFL)

@@ -1,4 +1,4 @@
-"""One open page: its messages in, what is told in return, and the two processes that work for it."""
+"""One open page: its messages in, what is told in return, and the processes that work for it."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from typing import Any
 from verifier.front.play.child import Child, Ending
 from verifier.front.play.limits import WAITING
 from verifier.front.play.messages import (
-    GiveAnswer,
+    AskHint,
     Message,
     RoomDo,
     Stop,
@@ -27,18 +27,22 @@ from verifier.front.play.orders import TO_PROVE, TOLD, VERDICT, Answer, Judge, S
 
 Send = Callable[[str], Awaitable[None]]
 
-_LONG = (Text, TellStory, TryChallenge, GiveAnswer)
+_NEEDLESS = (Text, TellStory)
 """What a new text makes needless while it is being done."""
 
 
 class Page:
-    """A page and its two processes: the desk answers at once, the bench proves."""
+    """A page and its processes.
+
+    The desk answers at once, the bench proves, the examiner judges what is handed in to a lesson.
+    """
 
     def __init__(self, setup: Setup, send: Send) -> None:
         self.setup = setup
         self.limits = setup.limits
         self.desk = Child("desk", setup)
         self.bench = Child("bench", setup)
+        self.examiner = Child("examiner", setup)
         self._send = send
         self._outgoing: asyncio.Queue[str] = asyncio.Queue()
         self._asked: deque[Message] = deque()
@@ -46,6 +50,9 @@ class Page:
         self._asked_something = asyncio.Event()
         self._to_prove: Text | None = None
         self._something_to_prove = asyncio.Event()
+        self._to_examine: deque[TryChallenge | AskHint] = deque()
+        self._examined: Message | None = None
+        self._something_to_examine = asyncio.Event()
         self._latest: Text | None = None
         self._stopped = -1
         self._told_end = False
@@ -57,6 +64,7 @@ class Page:
             async with asyncio.TaskGroup() as tasks:
                 tasks.create_task(self._answering())
                 tasks.create_task(self._proving())
+                tasks.create_task(self._examining())
                 tasks.create_task(self._telling())
                 tasks.create_task(self.bench.start())
         finally:
@@ -64,7 +72,7 @@ class Page:
 
     async def end(self) -> None:
         """Ends the page's processes; returns when they are gone."""
-        await asyncio.gather(self.desk.end(), self.bench.end())
+        await asyncio.gather(self.desk.end(), self.bench.end(), self.examiner.end())
 
     def tell(self, value: dict[str, Any]) -> None:
         """Tells the page something, after all that it was told before."""
@@ -82,6 +90,8 @@ class Page:
                 self._stop()
             case Text():
                 self._new_text(message)
+            case TryChallenge() | AskHint():
+                self._examine(message)
             case _:
                 self._ask(message)
 
@@ -98,10 +108,22 @@ class Page:
         self._verdicts.clear()
         self._to_prove = None
         self.bench.cut()
-        if isinstance(self._doing, _LONG):
+        if isinstance(self._doing, _NEEDLESS):
             self.desk.cut()
-        self._asked = deque(m for m in self._asked if not isinstance(m, Text | TellStory))
+        self._asked = deque(m for m in self._asked if not isinstance(m, _NEEDLESS))
         self._ask(text)
+
+    def _examine(self, message: TryChallenge | AskHint) -> None:
+        """What is handed in takes the place of what was handed in before."""
+        if isinstance(message, TryChallenge):
+            self._to_examine.clear()
+            if isinstance(self._examined, TryChallenge):
+                self.examiner.cut()
+        if len(self._to_examine) >= WAITING:
+            self.tell({"kind": "error", "words": "There is too much to do at once; wait a little."})
+            return
+        self._to_examine.append(message)
+        self._something_to_examine.set()
 
     def _ask(self, message: Message) -> None:
         if len(self._asked) >= WAITING:
@@ -129,13 +151,9 @@ class Page:
             message = self._doing = self._asked.popleft()
             verdict = self._verdicts.get(_speaks_of(message), b"")
             hear = partial(self._heard, message)
-            ending = await self.desk.carry_out(Answer(message, verdict), self._limit(message), hear)
+            ending = await self.desk.carry_out(Answer(message, verdict), self.limits.desk_s, hear)
             self._doing = None
-            self._said_how(ending, self._limit(message), message)
-
-    def _limit(self, message: Message) -> float:
-        """How long a message may be worked on: a challenge is proved as a text is."""
-        return self.limits.judged_s if isinstance(message, TryChallenge) else self.limits.desk_s
+            self._said_how(ending, self.limits.desk_s, message)
 
     async def _remind(self) -> None:
         """Tells a desk that was started anew what the page's text is, unless that comes anyway."""
@@ -170,6 +188,20 @@ class Page:
                 self.tell(_judged_nothing(text.version))
             if text is self._latest:
                 self._said_how(ending, self.limits.judged_s, text)
+
+    async def _examining(self) -> None:
+        while True:
+            while not self._to_examine:
+                self._something_to_examine.clear()
+                await self._something_to_examine.wait()
+            message = self._examined = self._to_examine.popleft()
+            limit_s = self.limits.judged_s
+            hear = partial(self._heard, message)
+            ending = await self.examiner.carry_out(Answer(message), limit_s, hear)
+            self._examined = None
+            self._said_how(ending, limit_s, message)
+            if isinstance(message, TryChallenge) and ending not in ("done", "cut"):
+                self.tell(_not_judged(message))
 
     def _proved(self, text: Text, frame: bytes) -> None:
         """Takes what the bench says."""
@@ -214,6 +246,19 @@ def _judged_nothing(version: int) -> dict[str, Any]:
         "interrupted": True,
         "rejected": False,
         "findings": [],
+    }
+
+
+def _not_judged(challenge: TryChallenge) -> dict[str, Any]:
+    """What is told of a challenge whose judging did not come to its end."""
+    return {
+        "kind": "graded",
+        "lesson": challenge.lesson,
+        "question": None,
+        "passed": False,
+        "wrong": [{"message": "It could not be judged to the end.", "file": "", "line": 0}],
+        "moved": [],
+        "parts": [],
     }
 
 
