@@ -109,12 +109,12 @@ def test_a_right_lane_is_right_and_stays_in_the_progress(browser: Browser, addre
         page.get_by_role("button", name=FIRST).wait_for()
         assert page.get_by_text("begun").count() == 0
         page.get_by_label("Take progress in").set_input_files(
-            [{"name": "p.json", "mimeType": "application/json", "buffer": exported.encode()}]
+            [api.FilePayload(name="p.json", mimeType="application/json", buffer=exported.encode())]
         )
         page.wait_for_selector("text=The progress was taken in.")
         assert page.get_by_text("begun").count() == 1
         page.get_by_label("Take progress in").set_input_files(
-            [{"name": "p.json", "mimeType": "application/json", "buffer": b"{}"}]
+            [api.FilePayload(name="p.json", mimeType="application/json", buffer=b"{}")]
         )
         page.wait_for_selector("text=It was not taken in")
 
