@@ -97,3 +97,13 @@ def test_what_cannot_be_read_or_written_is_told(
     assert "no space left" in err
     assert "laid out" not in out
     assert [each.name for each in untidy.parent.iterdir()] == ["a.dusk"]
+
+
+def test_a_file_with_a_mistake_is_left_and_told(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "job.dusk").write_text("rule\n", "utf-8")
+    code, out, error = ran(capsys, str(tmp_path))
+    assert (code, out) == (2, "1 file with a mistake, left as it is.\n")
+    assert "this line ends too early" in error
+    assert (tmp_path / "job.dusk").read_text("utf-8") == "rule\n"

@@ -61,7 +61,8 @@ def command(paths: tuple[str, ...], only_check: bool, with_diff: bool) -> int:
     _tell_problems(problems)
     looking = only_check or with_diff
     if not with_diff and paths != (STANDARD_INPUT,):
-        say(_summary(len(files), changed, looking))
+        wrong = len({file for found, sources in problems for file in sources.files})
+        say(_summary(len(files), changed, looking, wrong))
     return 2 if problems else 1 if looking and changed else 0
 
 
@@ -115,11 +116,16 @@ def _diff(file: SourceFile, text: str) -> str:
     return "".join(line if line.endswith("\n") else f"{line}\n" for line in lines)
 
 
-def _summary(count: int, changed: list[str], looking: bool) -> str:
+def _summary(count: int, changed: list[str], looking: bool, wrong: int) -> str:
     from verifier.front.shown import shown
 
+    left = f" {counted(wrong, 'file')} with a mistake, left as it is." if wrong else ""
     if not changed:
-        return f"{counted(count, 'file')}: nothing to change."
+        return (
+            left.strip()
+            if wrong == count
+            else f"{counted(count, 'file')}: nothing to change.{left}"
+        )
     names = shown(listed(tuple(changed), "and"))
     verb = "would be laid out anew" if looking else "laid out anew"
-    return f"{counted(count, 'file')}: {len(changed)} {verb}: {names}."
+    return f"{counted(count, 'file')}: {len(changed)} {verb}: {names}.{left}"
