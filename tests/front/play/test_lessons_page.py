@@ -86,7 +86,9 @@ def test_a_lane_is_drawn_and_what_is_right_is_laid_over_it(browser: Browser, add
         assert page.locator(".lit-line").inner_text().strip() == "upon side_door becomes open"
 
 
-def test_a_right_lane_is_right_and_stays_in_the_progress(browser: Browser, address: str) -> None:
+def test_a_right_lane_is_right_and_stays_in_the_progress(
+    browser: Browser, address: str, tmp_path: Path
+) -> None:
     with opened(browser, address) as (page, _):
         first_lesson(page)
         put(page, 1, 1, "10", "on")
@@ -108,14 +110,12 @@ def test_a_right_lane_is_right_and_stays_in_the_progress(browser: Browser, addre
         page.get_by_role("tab", name="Lessons").click()
         page.get_by_role("button", name=FIRST).wait_for()
         assert page.get_by_text("begun").count() == 0
-        page.get_by_label("Take progress in").set_input_files(
-            [api.FilePayload(name="p.json", mimeType="application/json", buffer=exported.encode())]
-        )
+        (tmp_path / "progress.json").write_text(exported, "utf-8")
+        (tmp_path / "other.json").write_text("{}", "utf-8")
+        page.get_by_label("Take progress in").set_input_files(tmp_path / "progress.json")
         page.wait_for_selector("text=The progress was taken in.")
         assert page.get_by_text("begun").count() == 1
-        page.get_by_label("Take progress in").set_input_files(
-            [api.FilePayload(name="p.json", mimeType="application/json", buffer=b"{}")]
-        )
+        page.get_by_label("Take progress in").set_input_files(tmp_path / "other.json")
         page.wait_for_selector("text=It was not taken in")
 
 

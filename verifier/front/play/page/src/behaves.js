@@ -197,7 +197,11 @@ export class Behaves {
 
   showProblem(now) {
     const words = this.room.problem || now.stopped;
-    refillIfNew(this.places.problem, words, () => (words ? element("p", { class: "limit", role: "alert" }, words) : null));
+    const last = now.moments.at(-1);
+    refillIfNew(this.places.problem, [words, last && momentWords(last)], () => [
+      words ? element("p", { class: "limit", role: "alert" }, words) : null,
+      last ? element("p", { class: "reason last" }, momentWords(last)) : null,
+    ]);
   }
 
   showOrders(now) {

@@ -52,7 +52,7 @@ const colours = HighlightStyle.define([
   { tag: tags.keyword, color: "var(--code-keyword)", fontWeight: "600" },
   { tag: tags.comment, color: "var(--code-comment)", fontStyle: "italic" },
   { tag: tags.string, color: "var(--code-label)" },
-  { tag: tags.number, color: "var(--code-figure)" },
+  { tag: [tags.number, tags.atom], color: "var(--code-figure)" },
 ]);
 
 const look = EditorView.theme({

@@ -8,7 +8,7 @@ const NAME = /^[A-Za-z][A-Za-z0-9_]*(?:\.[A-Za-z][A-Za-z0-9_]*)*/;
 
 /** The language with the keywords that the server tells. */
 export function duskLanguage(keywords) {
-  const known = new Set(keywords.flatMap((phrase) => phrase.split(/\s+/)));
+  const known = new Set([...KEYWORDS, ...keywords].filter((word) => !VALUES.has(word)));
   return StreamLanguage.define({
     name: "dusk",
     token(stream) {
@@ -21,13 +21,19 @@ export function duskLanguage(keywords) {
       if (stream.match(FIGURE)) return "number";
       if (stream.match(/^non-retriggerable\b/)) return "keyword";
       const name = stream.match(NAME);
-      if (name) return known.has(name[0]) ? "keyword" : "variableName";
+      if (name) return VALUES.has(name[0]) ? "atom" : known.has(name[0]) ? "keyword" : "variableName";
       stream.next();
       return null;
     },
     languageData: { commentTokens: { line: "#" } },
   });
 }
+
+const VALUES = new Set(
+  (
+    "on off open shut reached clear occupied vacant pressed dark bright yes no raised lowered moving stopped peopled empty"
+  ).split(" "),
+);
 
 /** Known without a server, for the first moment. */
 export const KEYWORDS = (
