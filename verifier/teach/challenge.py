@@ -16,7 +16,7 @@ from typing import Any, Literal, TypeVar
 from verifier.diagnostics import Diagnostic, Severity
 from verifier.explain.figures import listed
 from verifier.model.job import Door, Job, Point, PointKind, Requirement, Room
-from verifier.model.words import duration
+from verifier.model.words import duration, requirement_words
 from verifier.pipeline import Question, Result, checked, prove
 from verifier.proof.verdict import Answered, Proved, Refuted, Undecided, Verdict
 from verifier.simulate.run import Run
@@ -279,7 +279,19 @@ def hint(judged: Judged, step: int) -> Hint:
     part = next((p for p in judged.parts if p.came != "kept"), None)
     if part is None:
         return Hint(step, "All that was asked for is kept; there is nothing to hint at.", None)
+    if part.came == "broken" and part.run is None:
+        return Hint(step, _never_reached(part)[step - 1], part)
     return Hint(step, (_where, _when, _how)[step - 1](part), part)
+
+
+def _never_reached(part: Part) -> tuple[str, str, str]:
+    """The hints where something ought to be possible and no run comes to it."""
+    assert part.requirement is not None
+    return (
+        f"Look at “{part.title}”: it asks for something that can be, and under your rules it cannot.",
+        "Which line ought to bring it about, and what ends it, or keeps it away, before?",
+        f"There is no run to show. None comes to this: {requirement_words(part.requirement)}.",
+    )
 
 
 def _where(part: Part) -> str:
