@@ -101,7 +101,8 @@ def _form(lesson: Lesson, block: FormShown) -> str:
     for run in said.runs:
         words = f"{KINDS[run.example.kind]} {run.diagram.title}"
         parts.append(
-            f'<figure><div class="scroll" tabindex="0" role="region" aria-label="{text(words)}">'
+            f'<figure><div class="scroll" tabindex="0" role="region" aria-label="'
+            f'{text(block.form)}: {text(words)}">'
             f"{timing_svg(run.diagram)}</div><figcaption>{text(words)}</figcaption></figure>"
         )
     return "\n".join(parts)
