@@ -9,16 +9,18 @@ from pathlib import Path
 import pytest
 
 from tests.teach.pack import CHALLENGES, LESSONS, plain
+from verifier.diagnostics import Severity
+from verifier.front import command
 from verifier.front.lesson_files import lesson_of, own_lessons, shelf_of
 from verifier.model.words import duration
-from verifier.pipeline import Question, prove
+from verifier.pipeline import Question, checked, prove, with_structure_findings
 from verifier.proof.verdict import Answered, Proved, Refuted, Verdict
 from verifier.simulate.script_play import play
 from verifier.source import SourceFile, Sources
 from verifier.teach.answers import lane_text
 from verifier.teach.challenge import hint, judge, with_solution
 from verifier.teach.hidden import unpacked
-from verifier.teach.lesson import Choose, Figure, FormShown, Lesson, Predict, Word
+from verifier.teach.lesson import Choose, Figure, FormShown, Lesson, Listing, Predict, Word
 from verifier.teach.questions import true_lane
 
 NAMES = sorted(path.name for path in LESSONS.iterdir() if path.is_dir())
@@ -144,6 +146,29 @@ def test_a_lesson_is_whole(name: str) -> None:
     assert 10 <= one.outline.minutes <= 45
     assert len(one.questions) == one.outline.questions >= 2
     assert any(isinstance(q, Predict) for q in one.questions) or not one.jobs or one.challenge
+
+
+def test_the_failing_case_of_its_lesson_is_the_real_output(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """If it has changed for the better, put the new output into the lesson."""
+    monkeypatch.setenv("COLUMNS", "90")
+    folder = str(LESSONS / "02-failing-case")
+    command.run(["prove", folder, "--only", "five_minutes", "--no-cache"])
+    out = capsys.readouterr().out
+    shown = [b.text for b in lesson("02-failing-case").blocks if isinstance(b, Listing)]
+    (case,) = [text for text in shown if text.startswith("✗ REFUTED")]
+    assert case in out
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_no_rules_of_a_lesson_have_a_warning(name: str) -> None:
+    """Its faults are found by promises; what a learner is warned of would give them away."""
+    for job in lesson(name).jobs:
+        if not job.job.rules:
+            continue
+        found = with_structure_findings(checked(Sources(job.files), name), job.job).findings
+        assert [f.code for f in found if f.severity is not Severity.NOTE] == []
 
 
 def test_the_lesson_on_forms_shows_every_form() -> None:
