@@ -7,6 +7,8 @@ from fractions import Fraction
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from tests.teach.pack import CHALLENGES, LESSONS, plain
 from verifier.diagnostics import Severity
@@ -133,6 +135,60 @@ def test_what_is_packed_is_what_the_plain_texts_say(name: str) -> None:
     assert unpacked(text) == hidden
     for line in hidden.solution.splitlines():
         assert len(line) < 12 or line not in text
+
+
+def changed(name: str, was: str, now: str) -> tuple[SourceFile, ...]:
+    """The solution of a lesson with one thing changed."""
+    (file,) = with_solution(lesson(name))
+    assert was in file.text
+    return (SourceFile(file.name, file.text.replace(was, now)),)
+
+
+def test_a_name_that_was_asked_for_and_is_gone_is_told() -> None:
+    """A rule has another name, an output too: nothing is judged, and it is said why."""
+    renamed = judge(
+        lesson("06-triggers-and-guards"), changed("06-triggers-and-guards", "walk", "go")
+    )
+    assert (renamed.parts, renamed.wrong, renamed.passed) == ((), (), False)
+    assert "walk" in renamed.moved[0]
+    moved = judge(lesson("01-first-rule"), changed("01-first-rule", "porch_light", "light"))
+    assert moved.moved == ("the points: leave them as given",)
+    assert not moved.passed
+
+
+def test_rules_that_go_round_for_ever_are_told_and_not_judged() -> None:
+    endless = """
+rule a
+  upon porch_light becomes on
+  do
+    porch_light off
+end rule
+rule b
+  upon porch_light becomes off
+  do
+    porch_light on
+end rule
+"""
+    (file,) = with_solution(lesson("01-first-rule"))
+    found = judge(lesson("01-first-rule"), (SourceFile(file.name, file.text + endless),))
+    assert [each.code for each in found.wrong] == ["endless-chain"]
+    assert "go round" in hint(found, 1).words or "endless" in hint(found, 1).words
+
+
+@settings(max_examples=25, deadline=None, derandomize=True)
+@given(st.data())
+def test_whatever_is_handed_in_is_judged_or_told(data: st.DataObject) -> None:
+    """Lines of the solution left out, doubled, taken from elsewhere: never a crash, and hints come."""
+    name = data.draw(st.sampled_from(["01-first-rule", "03-one-requirement", "16-fades"]))
+    (file,) = with_solution(lesson(name))
+    lines = file.text.splitlines()
+    edited = data.draw(st.lists(st.sampled_from(lines), max_size=3))
+    for line in edited:
+        at = data.draw(st.integers(0, len(lines) - 1))
+        lines[at : at + data.draw(st.integers(0, 1))] = [line][: data.draw(st.integers(0, 1))]
+    judged = judge(lesson(name), (SourceFile("job.dusk", "\n".join(lines)),))
+    assert judged.parts or judged.wrong or judged.moved
+    assert all(hint(judged, step).words for step in (1, 2, 3))
 
 
 def test_every_plain_challenge_belongs_to_a_lesson() -> None:

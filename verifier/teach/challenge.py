@@ -112,7 +112,12 @@ def _rules_judged(
     hidden = SourceFile(HIDDEN, challenge.hidden.requirements)
     result = checked(Sources((*files, hidden)), given.name)
     if result.job is None or result.rejected:
-        return Judged((), moved, _errors(result), own.sources)
+        # The learner's own text was read, so what is amiss is a name that was asked for.
+        missing = tuple(
+            f"{error.message} (what was asked for speaks of it, so keep its name)"
+            for error in _errors(result)
+        )
+        return Judged((), moved or missing, (), own.sources)
     only = tuple(r.name for r in result.job.requirements if r.span.file == HIDDEN)
     result = prove(result.sources, given.name, Question(only, (), limit_s), _unheard)
     if result.rejected or result.job is None:
