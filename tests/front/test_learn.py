@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
+import os
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from tests.check import ROOT
 from verifier.front import command
 from verifier.source import SourceFile
 from verifier.teach.answers import NotUnderstood, lane_text, read_lane
@@ -92,6 +97,8 @@ def test_a_right_answer_is_kept_and_a_wrong_one_is_told_from_when_on(
         (("frst-rule",), 2, "Did you mean"),
         (("--worksheet", "a.html"), 2, "of no lesson"),
         (("1", "--hint", "1"), 2, "your own rules"),
+        (("1", "--key"), 2, "printed with a worksheet"),
+        (("19", "--hand-in", "."), 2, "has no challenge"),
     ],
 )
 def test_answers_are_graded_and_odd_ones_are_told(
@@ -115,7 +122,7 @@ def test_a_challenge_is_taken_handed_in_hinted_at_and_passed(
     assert "✗ Two minutes of light from each opening" in out
     hints = [learn(capsys, "1", "--hand-in", str(folder), "--hint", str(n))[1] for n in (1, 2, 3)]
     assert "job.dusk" in hints[0]
-    assert "goes wrong at 1 min" in hints[1]
+    assert "1 min" in hints[1]
     assert "what happens" in hints[2]
     (folder / "job.dusk").write_text(PORCH, encoding="utf-8")
     code, out = learn(capsys, "1", "--hand-in", str(folder))
@@ -171,6 +178,33 @@ def test_progress_is_exported_and_taken_up_from_a_file(
     assert code == 2
     assert "says nothing of your progress" in text
     assert out.read_text(encoding="utf-8") == "[]"
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="needs a terminal of Unix")
+def test_on_a_terminal_the_questions_are_asked_one_by_one(own_state: Path) -> None:
+    """A wrong kind of answer is asked anew, an empty one leaves the question for later."""
+    import pty
+
+    lead, follow = pty.openpty()
+    words = [sys.executable, "-m", "verifier.front.command", "learn", "1"]
+    with subprocess.Popen(words, stdin=follow, stdout=follow, stderr=follow, cwd=ROOT) as running:
+        os.close(follow)
+        os.write(lead, b"off; on\noff; 10 s on; 70 s off\n\n2\n\n")
+        told = b""
+        with contextlib.suppress(OSError):  # a terminal that was left
+            while piece := os.read(lead, 65536):
+                told += piece
+        os.close(lead)
+    assert running.returncode == 0
+    out = told.decode("utf-8")
+    assert "does not say from when on" in out
+    assert out.count("Right") == 2
+    kept = json.loads((own_state / "duskproof" / "lessons.json").read_text(encoding="utf-8"))
+    assert kept["lessons"]["01-first-rule"] == {
+        "read": True,
+        "answers": {"1": "right", "3": "right"},
+        "challenge": "",
+    }
 
 
 LESSON = """\

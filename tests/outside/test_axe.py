@@ -37,6 +37,8 @@ PAGES = {
     "sheet": ["testsheet", DOCK, "-o"],
     "promises": ["promise", DRAFT, "-o"],
     "effects": ["effects", DRAFT, "-o"],
+    "worksheet": ["learn", "3", "--worksheet"],
+    "worksheet-key": ["learn", "5", "--key", "--worksheet"],
     "graph": ["graph", DRAFT, "--format", "html", "-o"],
     "drives": ["graph", DRAFT, "--what", "drives", "--format", "html", "-o"],
 }
@@ -78,7 +80,10 @@ def violations(page: Path, folder: Path, width: int) -> list[dict[str, object]]:
 
 @pytest.mark.parametrize("width", [1200, 500])
 @pytest.mark.parametrize("name", list(PAGES))
-def test_no_paper_has_a_violation(name: str, width: int, tmp_path: Path) -> None:
+def test_no_paper_has_a_violation(
+    name: str, width: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
     page = tmp_path / f"{name}.html"
     run([*PAGES[name], str(page)])
     assert violations(page, tmp_path, width) == []

@@ -91,6 +91,13 @@ def command(
         if hint is not None and handed_in is None:
             raise _wrong("no-such-lesson", "--hint", "a hint is drawn from your own rules",
                          "Say which: `duskproof learn 1 --hand-in DIR --hint 1`.")  # fmt: skip
+        if key and worksheet is None:
+            raise _wrong(
+                "no-such-lesson",
+                "--key",
+                "the key is printed with a worksheet",
+                "Say where: `duskproof learn 1 --worksheet key.pdf --key`.",
+            )
         shelf = shelf_of(folder if folder is not None else own_lessons())
         if shelf.diagnostics and not (lesson and shelf.outlines):
             raise _Wrong(shelf.diagnostics, _texts(shelf))

@@ -16,7 +16,7 @@ from verifier.front.timing_text import timing_text
 from verifier.handover.promise import promised
 from verifier.model import check_form
 from verifier.model.words import duration
-from verifier.source import Sources
+from verifier.source import Sources, Span
 from verifier.teach.challenge import Hint, Judged
 from verifier.teach.lanes import beside, label_of
 from verifier.teach.lesson import (
@@ -156,12 +156,7 @@ def graded_text(
         if not graded.right:
             diagram = beside(job.job, question, graded.given, graded.right_lane)
             lines.extend(f"  {line}" for line in timing_text(diagram, paint, width - 2))
-            for span in graded.lines:
-                sources = Sources(job.files)
-                file = sources.by_name[span.file]
-                at, _ = file.line_and_column(span.start)
-                acted = f"{line_of(span, sources)}: {file.line(at).strip()}"
-                lines.extend(_wrapped(acted, width, "  acted there: "))
+            lines.extend(_acted(graded.lines, Sources(job.files), width))
     lines.extend(_wrapped(_plain(graded.why), width))
     return "\n".join(lines)
 
@@ -205,6 +200,19 @@ def hint_text(hint: Hint, paint: Paint, width: int) -> str:
             )
             lines.append("  here what was asked for is broken")
     return "\n".join(lines)
+
+
+def _acted(spans: tuple[Span, ...], sources: Sources, width: int) -> list[str]:
+    """The lines of rules that spans stand on."""
+    found: list[str] = []
+    for span in spans:
+        file = sources.by_name.get(span.file)
+        if file is not None:
+            at, _ = file.line_and_column(span.start)
+            found.extend(
+                _wrapped(f"{line_of(span, sources)}: {file.line(at).strip()}", width, "  ")
+            )
+    return found
 
 
 def _plain(text: str) -> str:

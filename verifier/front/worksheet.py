@@ -101,7 +101,8 @@ def _form(lesson: Lesson, block: FormShown) -> str:
     for run in said.runs:
         words = f"{KINDS[run.example.kind]} {run.diagram.title}"
         parts.append(
-            f'<figure><div class="scroll" tabindex="0" role="region" aria-label="{text(words)}">'
+            f'<figure><div class="scroll" tabindex="0" role="region" aria-label="'
+            f'{text(block.form)}: {text(words)}">'
             f"{timing_svg(run.diagram)}</div><figcaption>{text(words)}</figcaption></figure>"
         )
     return "\n".join(parts)
@@ -153,17 +154,16 @@ def _challenge(lesson: Lesson, key: bool) -> str:
 
 
 def _rules(lesson: Lesson) -> str:
-    """The lesson's jobs, as they are needed to answer."""
-    asked = {q.job for q in lesson.questions} | {""}
-    shown = [job for job in lesson.jobs if job.folder in asked]
-    if not shown:
-        return ""
-    parts = ["<section><h2>The rules</h2>"]
-    for job in shown:
-        for file in job.files:
-            parts.append(f"<h3>{text(file.name)}</h3><pre>{_lines(file.text.rstrip())}</pre>")
-    parts.append("</section>")
-    return "\n".join(parts)
+    """The files of the lesson's own job, where its text does not show them."""
+    own = next((job for job in lesson.jobs if not job.folder), None)
+    files = () if own is None else own.files
+    shown = {block.text for block in lesson.blocks if isinstance(block, Listing)}
+    parts = [
+        f"<h3>{text(file.name)}</h3><pre>{_lines(file.text.rstrip())}</pre>"
+        for file in files
+        if file.text.rstrip() not in shown
+    ]
+    return f"<section><h2>The rules</h2>{''.join(parts)}</section>" if parts else ""
 
 
 # ---------------------------------------------------------------- the lane that is drawn by hand

@@ -16,7 +16,7 @@ from typing import Any, Literal, TypeVar
 from verifier.diagnostics import Diagnostic, Severity
 from verifier.explain.figures import listed
 from verifier.model.job import Door, Job, Point, PointKind, Requirement, Room
-from verifier.model.words import duration
+from verifier.model.words import duration, requirement_words
 from verifier.pipeline import Question, Result, checked, prove
 from verifier.proof.verdict import Answered, Proved, Refuted, Undecided, Verdict
 from verifier.simulate.run import Run
@@ -112,7 +112,12 @@ def _rules_judged(
     hidden = SourceFile(HIDDEN, challenge.hidden.requirements)
     result = checked(Sources((*files, hidden)), given.name)
     if result.job is None or result.rejected:
-        return Judged((), moved, _errors(result), own.sources)
+        # The learner's own text was read, so what is amiss is a name that was asked for.
+        missing = tuple(
+            f"{error.message} (what was asked for speaks of it, so keep its name)"
+            for error in _errors(result)
+        )
+        return Judged((), moved or missing, (), own.sources)
     only = tuple(r.name for r in result.job.requirements if r.span.file == HIDDEN)
     result = prove(result.sources, given.name, Question(only, (), limit_s), _unheard)
     if result.rejected or result.job is None:
@@ -279,7 +284,19 @@ def hint(judged: Judged, step: int) -> Hint:
     part = next((p for p in judged.parts if p.came != "kept"), None)
     if part is None:
         return Hint(step, "All that was asked for is kept; there is nothing to hint at.", None)
+    if part.came == "broken" and part.run is None:
+        return Hint(step, _never_reached(part)[step - 1], part)
     return Hint(step, (_where, _when, _how)[step - 1](part), part)
+
+
+def _never_reached(part: Part) -> tuple[str, str, str]:
+    """The hints where something ought to be possible and no run comes to it."""
+    assert part.requirement is not None
+    return (
+        f"Look at “{part.title}”: it asks for something that can be, and under your rules it cannot.",
+        "Which line ought to bring it about, and what ends it, or keeps it away, before?",
+        f"There is no run to show. None comes to this: {requirement_words(part.requirement)}.",
+    )
 
 
 def _where(part: Part) -> str:

@@ -3,9 +3,11 @@
 A lesson is a folder. ``lesson.md`` begins with a head (``title:``, ``minutes:``, ``aims:``, and
 ``verdicts:`` of its own requirements), an empty line, and the text. In the text a fenced part
 ``question`` is a question, ``challenge`` the challenge, ``form`` a requirement form that is read
-back. The ``.dusk`` files beside it are the lesson's job; a folder inside with ``.dusk`` files is a
-further job, named by ``job:`` in a question. What a challenge is graded by lies in
-``challenge.packed``, or plain in the folder ``challenge``.
+back, ``job`` shows a job's files (a question about a further job shows it by itself).
+
+The ``.dusk`` files beside it are the lesson's job; a folder inside with ``.dusk`` files is a further
+job, named by ``job:``. What a challenge is graded by lies in ``challenge.packed``, or plain in the
+folder ``challenge``.
 """
 
 from __future__ import annotations
@@ -234,15 +236,28 @@ class _Reader:
             question = self._question(inner, span)
             if question is not None:
                 self.questions.append(question)
+                if question.job:
+                    self._listed(question.job, blocks)
                 blocks.append(Asked(len(self.questions)))
         elif kind == "challenge":
             self._challenge(inner, span)
             blocks.append(Challenged())
         elif kind == "form":
             self._form(inner, span, blocks)
+        elif kind == "job":
+            fields = self._fields(inner, span, "lesson-part", "It may have `job: NAME`.")
+            if fields is not None and self._job(fields, span) is not None:
+                self._listed(_value(fields, "job"), blocks)
         else:
             blocks.append(Listing(kind, "\n".join(line.text for line in inner)))
         return end + 1
+
+    def _listed(self, folder: str, blocks: list[Block]) -> None:
+        """The files of a job as they are, once."""
+        for file in self.jobs[folder].files:
+            listing = Listing("dusk", file.text.rstrip())
+            if listing not in blocks:
+                blocks.append(listing)
 
     def _form(self, inner: tuple[Line, ...], span: Span, blocks: list[Block]) -> None:
         from verifier.model import check_form

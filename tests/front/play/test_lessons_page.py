@@ -143,6 +143,25 @@ def test_a_challenge_is_handed_in_and_hinted_at(browser: Browser, address: str) 
         page.locator(".question").last.locator("svg.lanes").wait_for()
 
 
+def test_a_challenge_with_a_job_of_its_own_is_put_into_the_text(
+    browser: Browser, address: str
+) -> None:
+    with opened(browser, address) as (page, _):
+        judged(page)
+        page.get_by_role("tab", name="Lessons").click()
+        page.get_by_role("button", name="Open Writing one requirement").click()
+        page.get_by_role("button", name="Put the challenge's job into the text").click()
+        page.wait_for_function(
+            "() => /by somebody else/.test(document.querySelector('.cm-content').innerText)"
+        )
+        page.get_by_role("button", name="Hand in").click()
+        page.wait_for_selector("text=there is no requirement: write one")
+        page.get_by_role("button", name="All lessons").click()
+        page.get_by_role("button", name=FIRST).click()
+        page.wait_for_selector(".question")
+        assert page.get_by_role("button", name="Put the challenge's job").count() == 0
+
+
 def test_the_own_text_comes_back_when_one_leaves_the_lesson(browser: Browser, address: str) -> None:
     with opened(browser, address) as (page, _):
         first_lesson(page)

@@ -178,6 +178,7 @@ export class Lessons {
       element(
         "p",
         { class: "actions" },
+        this.ownStart() ? button("Put the challenge's job into the text", () => this.load(lesson.challenge.files), { "data-key": "start", class: "quiet" }) : null,
         button("Hand in what stands in the text", () => this.handIn(), { class: "strong", "data-key": "hand-in" }),
       ),
       this.result,
@@ -186,6 +187,12 @@ export class Lessons {
       )),
       this.hints,
     );
+  }
+
+  /** Whether the challenge begins with another job than the lesson. */
+  ownStart() {
+    const { files, challenge } = this.lesson;
+    return Boolean(challenge?.files) && JSON.stringify(challenge.files) !== JSON.stringify(files);
   }
 
   handIn() {
