@@ -12,11 +12,19 @@ from typing import ClassVar
 from pygments.lexer import RegexLexer, bygroups
 from pygments.token import Comment, Keyword, Name, Number, Operator, Punctuation, String, Text
 
-from verifier.language.expected import DECLARATIONS
-from verifier.language.highlighting import CLOCK, COMMENT, FIGURE, LABEL, NAME, pattern, words
+from verifier.language.highlighting import (
+    CLOCK,
+    COMMENT,
+    FIGURE,
+    LABEL,
+    NAME,
+    NAMED,
+    pattern,
+    words,
+)
 
 _WORDS = words()
-_DECLARES = pattern(DECLARATIONS)
+_DECLARES = pattern(NAMED)
 
 
 class DuskLexer(RegexLexer):  # type: ignore[misc]
@@ -28,13 +36,15 @@ class DuskLexer(RegexLexer):  # type: ignore[misc]
     flags = re.MULTILINE
     tokens: ClassVar[dict[str, list[object]]] = {
         "root": [
-            (r"\s+", Text.Whitespace),
+            (
+                rf"^([ \t]*)({_DECLARES})([ \t]+)({NAME})",
+                bygroups(
+                    Text.Whitespace, Keyword.Declaration, Text.Whitespace, Name.Variable.Global
+                ),
+            ),
+            (r"\n|[^\S\n]+", Text.Whitespace),
             (COMMENT, Comment.Single),
             (LABEL, String.Double),
-            (
-                rf"({_DECLARES})([ \t]+)({NAME})",
-                bygroups(Keyword.Declaration, Text.Whitespace, Name.Variable.Global),
-            ),
             (pattern(_WORDS.declarations), Keyword.Declaration),
             (pattern(_WORDS.control), Keyword),
             (pattern(_WORDS.operators), Operator.Word),

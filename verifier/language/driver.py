@@ -57,8 +57,14 @@ _OUTER = {"TYPICAL": "_END_TYPICAL", "STANDARD": "_END_STANDARD"}
 """Declarations that hold others, and what ends them."""
 
 
-def parse_one(lexer: Lexer, tables: Tables, start: str) -> Raw | Trouble | TooDeep:
-    """The raw node of one declaration (or of an asked form), or why there is none."""
+def parse_one(
+    lexer: Lexer, tables: Tables, start: str, *, breaks_off: bool = False
+) -> Raw | Trouble | TooDeep:
+    """The raw node of one declaration (or of an asked form), or why there is none.
+
+    ``breaks_off``: where the text ends, what could have stood there is told before the end is taken
+    for a token that ends phrases.
+    """
     states = [tables.first_states[start]]
     values: list[Raw | Token] = []
     tokens: list[Token] = []
@@ -66,6 +72,8 @@ def parse_one(lexer: Lexer, tables: Tables, start: str) -> Raw | Trouble | TooDe
     outer = ""
     while True:
         token = lexer.next(tables.actions[states[-1]])
+        if breaks_off and token.kind == END:
+            return Trouble(token, tuple(tokens), frozenset(usable_kinds(states, tables)))
         found = _feed(token, states, values, tables)
         if found is not None:
             return (

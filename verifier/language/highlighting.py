@@ -17,6 +17,11 @@ from verifier.language.tables import tables
 
 FILE = "duskproof.tmLanguage.json"
 
+NAMED = tuple(
+    word for word in DECLARATIONS if word not in ("site", "assume", "consider", "usage", "apply")
+)
+"""The words after which the name of what is declared stands."""
+
 _CONTROL = (
     "if",
     "then",
@@ -148,10 +153,10 @@ def text_mate() -> dict[str, Any]:
             one("comment.line.number-sign", COMMENT),
             one("string.quoted.double", LABEL),
             {
-                "match": rf"{pattern(DECLARATIONS)}[ \t]+({NAME})",
+                "match": rf"^[ \t]*({pattern(NAMED)})[ \t]+({NAME})",
                 "captures": {
-                    "0": {"name": "keyword.declaration.duskproof"},
-                    "1": {"name": "entity.name.duskproof"},
+                    "1": {"name": "keyword.declaration.duskproof"},
+                    "2": {"name": "entity.name.duskproof"},
                 },
             },
             one("keyword.declaration", pattern(each.declarations)),

@@ -55,7 +55,7 @@ def unfinished(text: str) -> Unfinished:
     """
     lexer = Lexer(text, tables(), goes_on=True)
     while lexer.begin_declaration():
-        result = parse_one(lexer, tables(), "declaration")
+        result = parse_one(lexer, tables(), "declaration", breaks_off=True)
         if isinstance(result, Raw):
             continue
         if isinstance(result, Trouble) and result.token.kind == END:

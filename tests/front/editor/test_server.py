@@ -10,6 +10,7 @@ import os
 import sys
 from collections.abc import AsyncIterator
 from pathlib import Path
+from random import Random
 from typing import Any
 
 import pytest
@@ -18,6 +19,7 @@ from lsprotocol import types
 from pytest_lsp import ClientServerConfig, LanguageClient, client_capabilities
 
 from tests.check import ROOT
+from tests.fuzz.edits import edited
 
 LONG_S = 60.0
 """How long a test waits for a proof before it gives up; no figure of speed."""
@@ -356,3 +358,190 @@ def applied(text: str, edits: Any) -> str:
         begin, end = offset(edit.range.start), offset(edit.range.end)
         text = text[:begin] + edit.new_text + text[end:]
     return text
+
+
+# ---------------------------------------------------------------- names and writing
+
+
+@pytest.mark.asyncio
+async def test_what_is_under_the_pointer_is_told_in_plain_words(client: Client, job: Path) -> None:
+    rules, promises = client.open(job / "rules.dusk"), client.open(job / "promises.dusk")
+
+    async def told(uri: str, at: types.Position) -> str:
+        hover = await client.text_document_hover_async(types.HoverParams(inside(uri), at))
+        assert hover is not None
+        assert isinstance(hover.contents, types.MarkupContent)
+        return hover.contents.value
+
+    light = await told(rules, position(RULES, "light on"))
+    assert "lamp “Light”" in light
+    assert "Set by: `lit`" in light
+    assert "In requirements: `enough`, `short`" in light
+    assert "A duration: 1 min." in await told(rules, position(RULES, "long"))
+    assert "dropped" in await told(rules, position(RULES, "non-retriggerable"))
+    short = await told(promises, position(PROMISES, "short", 3))
+    assert "stale" in short
+    assert "counts from the start" in short
+
+
+@pytest.mark.asyncio
+async def test_a_name_leads_to_its_declaration_and_to_all_its_places(
+    client: Client, job: Path
+) -> None:
+    rules = client.open(job / "rules.dusk")
+    at = position(RULES, "light off")
+    there = await client.text_document_definition_async(types.DefinitionParams(inside(rules), at))
+    assert isinstance(there, list | tuple)
+    assert [(each.uri, each.range.start.line) for each in there] == [
+        ((job / "points.dusk").as_uri(), 1)
+    ]
+    places = await client.text_document_references_async(
+        types.ReferenceParams(types.ReferenceContext(True), inside(rules), at)
+    )
+    assert places is not None
+    files = [each.uri.rpartition("/")[2] for each in places]
+    assert sorted(files) == [
+        "points.dusk",
+        "promises.dusk",
+        "promises.dusk",
+        "rules.dusk",
+        "rules.dusk",
+    ]
+
+
+@pytest.mark.asyncio
+async def test_a_name_is_renamed_in_all_files_also_those_that_are_not_open(
+    client: Client, job: Path
+) -> None:
+    rules = client.open(job / "rules.dusk")
+    at = position(RULES, "light off")
+    edit = await client.text_document_rename_async(types.RenameParams(inside(rules), at, "glow"))
+    assert edit is not None
+    assert edit.changes is not None
+    for uri, edits in edit.changes.items():
+        path = job / uri.rpartition("/")[2]
+        path.write_text(applied(path.read_text(encoding="utf-8"), edits), encoding="utf-8")
+    text = "".join(path.read_text(encoding="utf-8") for path in sorted(job.glob("*.dusk")))
+    assert text.count("glow") == 5
+    assert " light " not in text
+    client.change(rules, (job / "rules.dusk").read_text(encoding="utf-8"))
+    client.save(rules)
+    told = await client.until(is_judged)
+    assert states_of(told) == {"enough": "proved", "short": "failed"}
+    with pytest.raises(Exception, match="called push already"):
+        await client.text_document_rename_async(types.RenameParams(inside(rules), at, "push"))
+
+
+@pytest.mark.asyncio
+async def test_a_text_is_laid_out_and_what_fits_is_offered(client: Client, job: Path) -> None:
+    rules = client.open(job / "rules.dusk", RULES.replace("    light on", " light   on"))
+    options = types.FormattingOptions(tab_size=2, insert_spaces=True)
+    edits = await client.text_document_formatting_async(
+        types.DocumentFormattingParams(inside(rules), options)
+    )
+    assert edits is not None
+    assert applied(RULES.replace("    light on", " light   on"), edits) == RULES
+    broken = RULES.replace("    light off\n", "    li\n")
+    client.change(rules, broken)
+    at = position(broken, "    li\n")
+    offered = await client.text_document_completion_async(
+        types.CompletionParams(inside(rules), types.Position(at.line, 6))
+    )
+    assert isinstance(offered, types.CompletionList)
+    names = [i.label for i in offered.items if i.kind == types.CompletionItemKind.Variable]
+    assert names == ["light"]
+    symbols = await client.text_document_document_symbol_async(
+        types.DocumentSymbolParams(inside((job / "points.dusk").as_uri()))
+    )
+    assert symbols is not None
+    assert [each.name for each in symbols] == ["push", "light", "long"]
+
+
+@pytest.mark.asyncio
+async def test_a_hint_is_a_quick_fix(client: Client, job: Path) -> None:
+    rules = client.open(job / "rules.dusk", RULES.replace("light off", "ligth off"))
+    found = await client.findings(rules, lambda f: len(f) == 1)
+    context = types.CodeActionContext(found)
+    offered = await client.text_document_code_action_async(
+        types.CodeActionParams(inside(rules), found[0].range, context)
+    )
+    assert offered is not None
+    first = offered[0]
+    assert isinstance(first, types.CodeAction)
+    assert first.is_preferred
+    assert first.edit is not None
+    assert first.edit.changes is not None
+    edits = first.edit.changes[rules]
+    assert applied(RULES.replace("light off", "ligth off"), edits) == RULES
+
+
+# ---------------------------------------------------------------- living on
+
+
+@pytest.mark.asyncio
+async def test_the_process_that_proves_may_die_and_the_next_save_proves_again(
+    client: Client, job: Path
+) -> None:
+    """Killed from outside while it proves: told as trouble, nothing green, and no harm done."""
+    import signal
+    import subprocess
+
+    rules = client.open(job / "rules.dusk")
+    client.save(rules)
+    await client.until(is_judged)
+    assert client._server is not None
+    listed = subprocess.run(
+        ["ps", "-o", "pid=", "--ppid", str(client._server.pid)],
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    for pid in listed.stdout.split():
+        os.kill(int(pid), signal.SIGKILL)
+    client.change(rules, RULES.replace("wait long", "wait 10 s"))
+    client.save(rules)
+    told = await client.until(lambda t: is_judged(t) and states_of(t)["short"] == "proved")
+    assert states_of(told) == {"enough": "failed", "short": "proved"}
+
+
+@pytest.mark.asyncio
+async def test_an_untitled_text_and_a_folder_that_is_gone_are_served(
+    client: Client, job: Path
+) -> None:
+    text = POINTS + RULES + PROMISES
+    item = types.TextDocumentItem("untitled:Untitled-1", "duskproof", 1, text)
+    client.text_document_did_open(types.DidOpenTextDocumentParams(item))
+    client.save("untitled:Untitled-1")
+    told = await client.until(is_judged)
+    assert states_of(told) == {"enough": "proved", "short": "failed"}
+    gone = client.open(job / "nowhere" / "rules.dusk", text)
+    client.save(gone)
+    told = await client.until(lambda t: is_judged(t) and t.job == "nowhere")
+    assert states_of(told) == {"enough": "proved", "short": "failed"}
+
+
+@pytest.mark.asyncio
+async def test_any_edit_is_answered(client: Client, job: Path) -> None:
+    """Good jobs with something done to them, and every question of an editor about each."""
+    rng = Random(75)
+    uri = client.open(job / "rules.dusk", "")
+    for number in range(40):
+        text = edited(rng).encode("utf-8", "replace").decode("utf-8")
+        client.change(uri, text)
+        at = types.Position(rng.randrange(text.count("\n") + 2), rng.randrange(60))
+        around = types.Range(at, types.Position(at.line + 3, 0))
+        await client.text_document_hover_async(types.HoverParams(inside(uri), at))
+        await client.text_document_definition_async(types.DefinitionParams(inside(uri), at))
+        await client.text_document_completion_async(types.CompletionParams(inside(uri), at))
+        await client.text_document_code_lens_async(types.CodeLensParams(inside(uri)))
+        await client.text_document_document_symbol_async(types.DocumentSymbolParams(inside(uri)))
+        await client.text_document_formatting_async(
+            types.DocumentFormattingParams(inside(uri), types.FormattingOptions(2, True))
+        )
+        if number % 4 == 0:
+            await client.text_document_code_action_async(
+                types.CodeActionParams(inside(uri), around, types.CodeActionContext([]))
+            )
+    assert not [each for each in client.messages if "Error in server" in each.message]
+    client.change(uri, RULES)
+    await client.findings(uri, lambda f: not f)

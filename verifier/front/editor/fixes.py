@@ -10,6 +10,7 @@ import re
 import time
 from collections.abc import Iterator
 from dataclasses import dataclass
+from difflib import SequenceMatcher
 
 from verifier.diagnostics import Diagnostic, Severity
 from verifier.explain.edits import Edit, edited
@@ -43,61 +44,63 @@ def fixes(sources: Sources, name: str, found: Diagnostic) -> tuple[Fix, ...]:
     if file is None:
         return ()
     until = time.monotonic() + TIME_S
-    before = _findings(sources, name, file)
+    before = _read(sources, name, file)
+    written = file.text[span.start : span.end]
+    quoted = [t for t in dict.fromkeys(_QUOTED.findall(found.hint)) if not _BLANK.search(t)]
+    quoted.sort(key=lambda text: -SequenceMatcher(None, written, text).ratio())
     working: list[Fix] = []
-    for text in dict.fromkeys(_QUOTED.findall(found.hint)):
-        if _BLANK.search(text):
-            continue
+    for text in quoted:
         for edit in _ways(file, span, text):
             if time.monotonic() > until or len(working) >= MOST:
                 return tuple(working)
             after = edited(sources, (edit,))
             changed = after.by_name[file.name]
-            if changed.text != file.text and _works(
-                found, before, _findings(after, name, changed), edit
-            ):
+            if changed.text == file.text:
+                continue
+            line = changed.line_and_column(edit.span.start + len(edit.text))[0]
+            if _works(found, before, _read(after, name, changed), changed, line):
                 working.append(Fix(f"Write `{text}`", edit))
                 break
     return tuple(working)
 
 
-def _findings(sources: Sources, name: str, file: SourceFile) -> tuple[Diagnostic, ...]:
-    """What is wrong with the job: with this file's text alone, if that has mistakes."""
+@dataclass(frozen=True, slots=True)
+class _Read:
+    """What is wrong with a job: mistakes of syntax in one file, else all that the model finds."""
+
+    syntax: tuple[Diagnostic, ...]
+    model: tuple[Diagnostic, ...]
+
+
+def _read(sources: Sources, name: str, file: SourceFile) -> _Read:
     _, mistakes = parsed(file)
-    if any(each.severity is Severity.ERROR for each in mistakes):
-        return mistakes
-    return check(sources, name)[1]
+    errors = tuple(each for each in mistakes if each.severity is Severity.ERROR)
+    return _Read(errors, () if errors else check(sources, name)[1])
 
 
-def _works(
-    found: Diagnostic, before: tuple[Diagnostic, ...], after: tuple[Diagnostic, ...], edit: Edit
-) -> bool:
-    """Whether the finding is gone and no other has come in its place.
+def _works(found: Diagnostic, before: _Read, after: _Read, file: SourceFile, line: int) -> bool:
+    """Whether the finding is gone and nothing has come in its place.
 
-    Mistakes of syntax hide those of meaning: where the last of them goes, what comes to light
-    elsewhere is no fault of the correction.
+    A mistake of syntax hides what comes after it, and those of meaning: what comes to light with a
+    correction, below its line or in the model, is no fault of it. ``line`` is its last line.
     """
-    begin, end = edit.span.start, edit.span.start + len(edit.text)
-    for each in after:
-        span = each.labels[0].span
-        at_place = span.file == edit.span.file and span.start <= end and span.end >= begin
-        if each.severity is not Severity.NOTE and at_place:
-            return False
-    if any(each.code == found.code and each.message == found.message for each in after):
-        same = [e for e in before if e.code == found.code and e.message == found.message]
-        left = [e for e in after if e.code == found.code and e.message == found.message]
-        if len(left) >= len(same):
-            return False
-    syntax = _count(before)
-    return _count(after) <= syntax or not any(each.code in _codes(before) for each in after)
+    if before.syntax:
+        later = [e for e in after.syntax if file.line_and_column(e.labels[0].span.start)[0] > line]
+        fewer = len(after.syntax) < len(before.syntax)
+        return fewer or (
+            len(after.syntax) == len(before.syntax) and len(later) > 0 and _gone(found, after)
+        )
+    if after.syntax:
+        return False
+    errors = [sum(e.severity is Severity.ERROR for e in read.model) for read in (before, after)]
+    others = [sum(e.severity is Severity.WARNING for e in read.model) for read in (before, after)]
+    if found.severity is Severity.ERROR:
+        return errors[1] < errors[0]
+    return errors[1] <= errors[0] and others[1] < others[0]
 
 
-def _codes(found: tuple[Diagnostic, ...]) -> frozenset[str]:
-    return frozenset(each.code for each in found)
-
-
-def _count(found: tuple[Diagnostic, ...]) -> int:
-    return sum(each.severity is Severity.ERROR for each in found)
+def _gone(found: Diagnostic, after: _Read) -> bool:
+    return all((e.code, e.message) != (found.code, found.message) for e in after.syntax)
 
 
 def _ways(file: SourceFile, span: Span, text: str) -> Iterator[Edit]:
