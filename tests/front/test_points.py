@@ -54,7 +54,7 @@ def test_out_edited_and_in_again(
     before = texts(job)
     code, out = ran(capsys, str(job), "--take-in", str(path))
     assert code == 0
-    assert '+lamp   porch_light "Porch light" 2 x 9 W          on power return last' in out
+    assert '+lamp   porch_light "Porch light" 2 x 9 W           on power return last' in out
     assert "+porch_light,X1:3,,,Höhe 3 m" in out
     assert "Nothing was written" in out
     assert texts(job) == before
