@@ -54,7 +54,7 @@ def test_out_edited_and_in_again(
     before = texts(job)
     code, out = ran(capsys, str(job), "--take-in", str(path))
     assert code == 0
-    assert '+lamp      porch_light  "Porch light" 2 x 9 W         on power return last' in out
+    assert '+lamp   porch_light "Porch light" 2 x 9 W           on power return last' in out
     assert "+porch_light,X1:3,,,Höhe 3 m" in out
     assert "Nothing was written" in out
     assert texts(job) == before
@@ -66,7 +66,7 @@ def test_out_edited_and_in_again(
         "points.dusk",
         "schedule.csv",
     }
-    assert b'porch_light  "Porch light" 2 x 9 W  ' in after["points.dusk"]
+    assert b'porch_light "Porch light" 2 x 9 W  ' in after["points.dusk"]
     code, out = ran(capsys, str(job), "--take-in", str(path))
     assert "nothing changes" in out
     # What is kept beside stays with every writing, and a file that is not ASCII has its mark.

@@ -304,7 +304,7 @@ def test_the_canonical_text_has_one_layout() -> None:
         'lamp a "A" 2 x 20 W\n\nrule r\n  retriggerable\n  upon b changes provided c is open\n  do\n'
         "    if c is open and (d is on or night) then\n      a on\n    else\n"
         "      wait 1 min 30 s\n    end if\n"
-        "end rule\n\nrequire q\n  while night:\n  never: a is on\n  allowing 1 s\nend require\n"
+        "end rule\n\nrequire q\n  while night: never: a is on\n  allowing 1 s\nend require\n"
     )
     found, mistakes = parse(SourceFile("job.dusk", untidy))
     assert mistakes == ()

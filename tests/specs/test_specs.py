@@ -203,7 +203,7 @@ BENCH_WAITS = (
 )
 ROOM_WAITS = (
     ", at most 30 min\n    if timed out then\n"
-    "      end run                  # somebody is still there: leave it on\n    end if\n",
+    "      end run  # somebody is still there: leave it on\n    end if\n",
     "\n",
 )
 LEVEL = (

@@ -1,6 +1,6 @@
 """The canonical text of a tree: two blanks a level, one clause a line, one blank line between blocks.
 
-Comments are not part of the tree and are lost. Reading the text again gives an equal tree.
+Comments are not part of the tree: `layout` puts them back. Reading the text again gives an equal tree.
 """
 
 from __future__ import annotations
@@ -11,6 +11,9 @@ from typing import assert_never
 from verifier.language import tree
 
 _STEP = "  "
+_SHORT = 90
+"""Up to so many characters a scope and its form are one line: they are one sentence."""
+
 _BLOCKS = (
     tree.Site,
     tree.Door,
@@ -329,8 +332,11 @@ def scoped_text(node: tree.ScopedForm) -> str:
 
 
 def _scoped(node: tree.ScopedForm) -> list[str]:
-    lines = [] if node.scope is None else [f"while {condition_text(node.scope)}:"]
-    lines.append(form_text(node.form))
+    lines = [form_text(node.form)]
+    if node.scope is not None:
+        scope = f"while {condition_text(node.scope)}:"
+        short = len(scope) + len(lines[0]) < _SHORT
+        lines = [f"{scope} {lines[0]}"] if short else [scope, lines[0]]
     if node.allowing is not None:
         lines.append(f"allowing {node.allowing.text}")
     return lines
