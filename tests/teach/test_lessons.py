@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 from fractions import Fraction
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -73,15 +74,20 @@ def test_a_lesson_proves_as_its_head_says(name: str) -> None:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_the_key_of_each_lane_is_what_the_interpreter_says(name: str) -> None:
-    """In every order of what happens at one moment: a question has one right answer."""
+    """In every order of what happens at one moment: a question has one right answer.
+
+    Changes lie seconds apart, so that they can be drawn.
+    """
     for question in lesson(name).questions:
         if isinstance(question, Predict):
             job = lesson(name).job(question.job).job
             lane = true_lane(job, question)
             assert question.key is not None
             assert lane_text(question.key) == lane_text(lane), question.ask
+            assert all(b[0] - a[0] >= 1 for a, b in pairwise(lane))
             played = play(job, question.script, every_order=True)
             assert played.impossible == ()
+            assert question.script.lines[0].at_s > 0, "the start is to be drawn, too"
             assert played.differs is None or question.thing not in dict(played.differs.values)
 
 

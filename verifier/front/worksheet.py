@@ -11,7 +11,9 @@ from verifier.front.shown import columns
 from verifier.front.timing_svg import timing_svg
 from verifier.handover.promise import promised
 from verifier.model import check_form
+from verifier.model.job import Job
 from verifier.model.words import duration
+from verifier.simulate.script import Happens
 from verifier.teach.lanes import given_lanes, label_of
 from verifier.teach.lesson import (
     Asked,
@@ -33,7 +35,7 @@ from verifier.teach.questions import right_text, true_lane, values_of
 
 _MARKS = re.compile(r"`([^`]+)`|\*\*(.+?)\*\*")
 _STEPS_S = (1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 900, 1800, 3600, 7200, 21600, 43200, 86400)
-_LEFT, _WIDTH, _LANE, _TOP = 150, 640, 44, 16
+_LEFT, _WIDTH, _LANE, _TOP = 150, 640, 44, 24
 """Units of the picture: room for names, all of it, a lane with what is between, above the first."""
 
 
@@ -115,6 +117,12 @@ def _question(lesson: Lesson, number: int, key: bool) -> str:
         case Predict():
             happens = "".join(f"<li><code>{text(line)}</code></li>" for line in question.told)
             parts.append(f"<ul>{happens}</ul>{_lane_picture(lesson, number, question, key)}")
+            if _marks(
+                question, {lane.name for lane in given_lanes(_job(lesson, question), question)}
+            ):
+                parts.append(
+                    '<p class="small">▼ something happens that has no lane of its own.</p>'
+                )
         case Choose(_, options):
             boxes = "".join(
                 f"<li>{'☒' if key and place == question.right else '☐'} {inline(option)}</li>"
@@ -169,8 +177,12 @@ def _rules(lesson: Lesson) -> str:
 # ---------------------------------------------------------------- the lane that is drawn by hand
 
 
+def _job(lesson: Lesson, question: Predict) -> Job:
+    return lesson.job(question.job).job
+
+
 def _lane_picture(lesson: Lesson, number: int, question: Predict, key: bool) -> str:
-    job = lesson.job(question.job).job
+    job = _job(lesson, question)
     given = given_lanes(job, question)
     until = question.script.until_s
     right = true_lane(job, question)
@@ -194,6 +206,7 @@ def _lane_picture(lesson: Lesson, number: int, question: Predict, key: bool) -> 
             parts.append(
                 f'<text x="{x}" y="{bottom + 16}" text-anchor="middle">{text(said)}</text>'
             )
+    parts.extend(_marks(question, {lane.name for lane in given}))
     for place, lane in enumerate(given):
         top = _TOP + _LANE * place
         low = values_of(job, lane.name)[:1] or ("idle",)
@@ -218,6 +231,23 @@ def _lane_picture(lesson: Lesson, number: int, question: Predict, key: bool) -> 
         f'<figure><div class="scroll" tabindex="0" role="region" aria-label="{named}">'
         f"{''.join(parts)}</div></figure>"
     )
+
+
+def _marks(question: Predict, drawn: set[str]) -> list[str]:
+    """A mark above the lanes for each happening that no lane shows: a press, nightfall, a fault."""
+    until = question.script.until_s
+    return [
+        f'<path d="M{x - 4} 2 h8 l-4 7 z" fill="#1b1b1b"><title>{text(line.words)}</title></path>'
+        for line in question.script.lines
+        if isinstance(line, Happens) and not drawn & set(_becomes(line.words))
+        for x in (_x(line.at_s, until),)
+    ]
+
+
+def _becomes(words: str) -> tuple[str, ...]:
+    """The words of a happening that is a change of something; empty of one that is none."""
+    plain = words.split(",")[0] == words
+    return tuple(words.split()) if plain and "wire" not in words else ()
 
 
 def _x(at: Fraction, until: Fraction) -> float:
