@@ -7,6 +7,8 @@ from __future__ import annotations
 
 import asyncio
 import os
+import signal
+import subprocess
 import sys
 from collections.abc import AsyncIterator
 from pathlib import Path
@@ -18,6 +20,7 @@ import pytest_lsp
 from lsprotocol import types
 from pytest_lsp import ClientServerConfig, LanguageClient, client_capabilities
 
+from tests.benchmarks.families import hall
 from tests.check import ROOT
 from tests.fuzz.edits import edited
 
@@ -478,26 +481,81 @@ async def test_a_hint_is_a_quick_fix(client: Client, job: Path) -> None:
 # ---------------------------------------------------------------- living on
 
 
-@pytest.mark.asyncio
-async def test_the_process_that_proves_may_die_and_the_next_save_proves_again(
-    client: Client, job: Path
-) -> None:
-    """Killed from outside while it proves: told as trouble, nothing green, and no harm done."""
-    import signal
-    import subprocess
-
-    rules = client.open(job / "rules.dusk")
-    client.save(rules)
-    await client.until(is_judged)
+def started_by(client: Client) -> list[int]:
+    """The processes that the server has started and that live."""
     assert client._server is not None
     listed = subprocess.run(
         ["ps", "-o", "pid=", "--ppid", str(client._server.pid)],
         capture_output=True,
         text=True,
-        check=True,
+        check=False,
     )
-    for pid in listed.stdout.split():
-        os.kill(int(pid), signal.SIGKILL)
+    return [int(pid) for pid in listed.stdout.split()]
+
+
+@pytest.mark.asyncio
+async def test_a_proof_that_takes_for_ever_is_cut_short_by_the_next_save(
+    client: Client, job: Path
+) -> None:
+    """A hall of 300 rules takes longer than this test waits; what comes is about the text after it."""
+    rules = client.open(job / "rules.dusk")
+    hard = client.open(job / "hall" / "rules.dusk", hall(300, 7201))
+    client.save(hard)
+    await client.until(lambda t: t.running and t.job == "hall")
+    client.change(hard, POINTS + RULES + PROMISES)
+    client.save(hard)
+    told = await client.until(lambda t: is_judged(t) and t.job == "hall")
+    assert states_of(told) == {"enough": "proved", "short": "failed"}
+    # What one job is at keeps no other waiting.
+    client.change(hard, hall(300, 7201))
+    client.save(hard)
+    await client.until(lambda t: t.running and t.job == "hall")
+    client.save(rules)
+    told = await client.until(lambda t: is_judged(t) and t.job == "lobby")
+    assert states_of(told) == {"enough": "proved", "short": "failed"}
+    await client.run("duskproof.stop", hard)
+    told = await client.until(lambda t: not t.running and t.job == "hall")
+    assert set(states_of(told).values()) == {"stale"}
+
+
+@pytest.mark.asyncio
+async def test_closing_the_last_file_of_a_job_ends_its_process(client: Client, job: Path) -> None:
+    rules = client.open(job / "rules.dusk")
+    client.save(rules)
+    await client.until(is_judged)
+    assert len(started_by(client)) == 1
+    await client.findings((job / "promises.dusk").as_uri(), lambda f: len(f) == 1)
+    closing = types.DidCloseTextDocumentParams(inside(rules))
+    client.text_document_did_close(closing)
+    await client.findings((job / "promises.dusk").as_uri(), lambda f: not f)
+    assert started_by(client) == []
+
+
+@pytest.mark.asyncio
+async def test_five_megabytes_get_a_clear_message(client: Client, job: Path) -> None:
+    rules = client.open(job / "rules.dusk")
+    client.change(rules, "lamp x # " + "y" * 5_000_000 + "\n")
+    found = await client.findings(rules, lambda f: len(f) == 1)
+    assert found[0].code == "file-too-large"
+    offered = await client.text_document_completion_async(
+        types.CompletionParams(inside(rules), types.Position(0, 100_000))
+    )
+    assert isinstance(offered, types.CompletionList)
+    assert not offered.items
+    client.change(rules, RULES)
+    await client.findings(rules, lambda f: not f)
+
+
+@pytest.mark.asyncio
+async def test_the_process_that_proves_may_die_and_the_next_save_proves_again(
+    client: Client, job: Path
+) -> None:
+    """Killed from outside while it proves: told as trouble, nothing green, and no harm done."""
+    rules = client.open(job / "rules.dusk")
+    client.save(rules)
+    await client.until(is_judged)
+    for pid in started_by(client):
+        os.kill(pid, signal.SIGKILL)
     client.change(rules, RULES.replace("wait long", "wait 10 s"))
     client.save(rules)
     told = await client.until(lambda t: is_judged(t) and states_of(t)["short"] == "proved")

@@ -8,6 +8,7 @@ from typing import Literal
 
 from verifier.language.expected import DECLARATIONS, word_of
 from verifier.language.lexer import NEWLINE, Token
+from verifier.language.parser import SIZE_LIMIT
 from verifier.language.unfinished import Unfinished, unfinished
 from verifier.model.job import DOOR_VALUES, ROOM_VALUES, PointKind
 from verifier.model.mentions import Declared, Mentions
@@ -41,6 +42,9 @@ _OUTPUTS = frozenset(kind.value for kind in PointKind if kind.is_output)
 _SEEN = (_INPUTS | _OUTPUTS | {"flag"}) - {"button"}
 _BEYOND = frozenset({"door", "room"})
 
+_LONGEST_LINE = 2000
+"""Characters of a line; nobody writes on at the end of a longer one."""
+
 _WORD = re.compile(r"[A-Za-z0-9_.\-]*\Z")
 _PHRASE = re.compile(r"(?:[a-z]+[ \t]+){1,2}[A-Za-z0-9_.\-]*\Z")
 _IN_LABEL = re.compile(r'^[^"#\n]*(?:"[^"\n]*"[^"#\n]*)*"[^"\n]*\Z')
@@ -68,6 +72,8 @@ _FIGURES = {
 def offers_at(text: str, mentions: Mentions) -> Offers:
     """What can be written at the end of a text; ``mentions`` are those of the whole job."""
     line = text[text.rfind("\n") + 1 :]
+    if len(text) > SIZE_LIMIT or len(line) > _LONGEST_LINE:
+        return Offers(0, ())
     if _IN_COMMENT.match(line) or _IN_LABEL.match(line):
         return Offers(0, ())
     phrase = _PHRASE.search(line)

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from verifier.explain.plain import read_back
+from verifier.explain.plain_rules import plain_rule
 from verifier.front.editor.completion import values_of
 from verifier.front.editor.jobs import MARKS, Known, Reading
 from verifier.graph.access import condition_names, events_names, requirement_names
 from verifier.model.job import Job, Point, Rule, read_by_rule, statements_of
 from verifier.model.job import set_by as point_set_by
 from verifier.model.mentions import Declared, Mention, Mentions
-from verifier.model.words import clock_time, duration, level, policy_words, requirement_words
+from verifier.model.words import clock_time, duration, level, requirement_words
 
 WORDS = {
     "retriggerable": "A trigger while the rule runs drops the run and starts a new one.",
@@ -135,8 +136,7 @@ def _thing(declared: Declared, job: Job | None, name: str) -> list[str]:
     if name in job.point:
         lines.extend(_point(job.point[name]))
     if name in job.rule:
-        policy = policy_words(job.rule[name].policy)
-        lines.append(f"`{policy}`: {WORDS[policy]}" if policy in WORDS else f"`{policy}`")
+        lines.extend(_rule(job.rule[name], job))
     for setting in job.settings:
         if setting.name == name:
             shown = {
@@ -147,6 +147,15 @@ def _thing(declared: Declared, job: Job | None, name: str) -> list[str]:
             lines.append(f"A {setting.kind}: {shown[setting.kind]}.")
     lines.extend(_who(job, name))
     return lines
+
+
+def _rule(rule: Rule, job: Job) -> list[str]:
+    said = plain_rule(rule, job)
+    steps = "\n".join(
+        f"{'  ' * step.depth}- {step.number} {_escaped(step.words)}" for step in said.steps
+    )
+    told = [_escaped(each) for each in (*said.begins, said.again, *said.exactly) if each]
+    return [*told[: len(said.begins)], steps, *told[len(said.begins) :]]
 
 
 def _point(point: Point) -> list[str]:

@@ -83,13 +83,17 @@ def _lens(at: types.Range, title: str, command: str, arguments: list[Any]) -> ty
 def failing(
     job: OpenJob, reading: Reading, states: tuple[Known, ...], uris: dict[str, str]
 ) -> list[tuple[types.Diagnostic, str]]:
-    """What is underlined because it fails or could not be decided, and the file that it is in."""
+    """What is underlined because it fails or could not be decided, and the file that it is in.
+
+    The lines that acted are linked while the text is that which was judged, to the letter.
+    """
+    places = job.is_judged_as_it_is
     found: list[tuple[types.Diagnostic, str]] = []
     for tree_file in reading.trees:
         file = reading.sources.by_name[tree_file.span.file]
         for _, node in _requirements(tree_file):
             for each in _known_at(node, reading, states):
-                diagnostic = _diagnostic(each, node, file, reading, uris)
+                diagnostic = _diagnostic(each, node, file, reading, uris, places)
                 if diagnostic is not None:
                     found.append((diagnostic, file.name))
     return found
@@ -101,6 +105,7 @@ def _diagnostic(
     file: SourceFile,
     reading: Reading,
     uris: dict[str, str],
+    places: bool,
 ) -> types.Diagnostic | None:
     told = known.told
     if told is None or not (known.state in ("failed", "undecided") or known.vacuous):
@@ -112,7 +117,7 @@ def _diagnostic(
     elif known.state not in ("undecided", "proved"):
         return None
     related = []
-    for acted in told["acted"]:
+    for acted in told["acted"] if places else ():
         other = reading.sources.by_name.get(acted["file"])
         if other is not None:
             span = Span(acted["file"], acted["start"], acted["end"])

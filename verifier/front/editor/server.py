@@ -159,6 +159,10 @@ class DuskServer(LanguageServer):
         """The key of a job among those that are open."""
         return next(key for key, each in self.jobs.items() if each is job)
 
+    def is_open(self, job: OpenJob) -> bool:
+        """Whether a job is still open."""
+        return any(each is job for each in self.jobs.values())
+
     async def _read_and_show(self, job: OpenJob) -> None:
         await asyncio.sleep(0)  # several changes at once are read once
         await asyncio.to_thread(job.read)
@@ -166,15 +170,16 @@ class DuskServer(LanguageServer):
 
     def show(self, job: OpenJob) -> None:
         """Tells the editor what is to be shown of a job."""
+        if not self.is_open(job):
+            return
         reading = job.reading
         states = job.states()
         uris = {name: self.uri_of(job, name) for name in reading.sources.by_name}
         found: dict[str, list[types.Diagnostic]] = {uri: [] for uri in uris.values()}
         for finding in (*reading.findings, *job.found_by_proof()):
             self._add(found, finding, reading, uris)
-        if job.is_judged_as_it_is:
-            for diagnostic, name in lenses.failing(job, reading, states, uris):
-                found[uris[name]].append(diagnostic)
+        for diagnostic, name in lenses.failing(job, reading, states, uris):
+            found[uris[name]].append(diagnostic)
         for uri, diagnostics in found.items():
             if diagnostics != self._told.get(uri, []):
                 self._told[uri] = diagnostics
@@ -214,6 +219,10 @@ class DuskServer(LanguageServer):
             def heard(message: dict[str, Any]) -> None:
                 if job.heard(message):
                     self.show(job)
+                if message["kind"] == "fault":
+                    words = f"The proofs came to no end: {message['words']}. Save to try again."
+                    say = types.ShowMessageParams(types.MessageType.Error, words)
+                    self.window_show_message(say)
 
             self._judges[key] = Judge(heard)
         return self._judges[key]
@@ -221,6 +230,8 @@ class DuskServer(LanguageServer):
     async def prove(self, job: OpenJob) -> None:
         """Has the job judged as it is now; what is being proved of an older text is cut short."""
         reading = await asyncio.to_thread(job.read)
+        if not self.is_open(job):
+            return
         judge = self.judge_of(job)
         if reading.job is None or not reading.job.requirements:
             await judge.stop()
@@ -233,6 +244,23 @@ class DuskServer(LanguageServer):
             await judge.judge(number, job.name, files, self.limit_s)
             return
         self.show(job)
+
+    async def forget(self, job: OpenJob) -> None:
+        """Nothing of the job is open any more: its proofs are ended, its findings taken back."""
+        key = self.key_of(job)
+        due = self._due.pop(key, None)
+        if due is not None:
+            due.cancel()
+        judge = self._judges.pop(key, None)
+        if judge is not None:
+            await judge.close()
+        del self.jobs[key]
+        for uri in [uri for uri, (owner, _) in self.uris.items() if owner is job]:
+            del self.uris[uri]
+        for name in job.reading.sources.by_name:
+            uri = self.uri_of(job, name) if job.folder is not None else key
+            if self._told.pop(uri, None):
+                self.text_document_publish_diagnostics(types.PublishDiagnosticsParams(uri, []))
 
     async def close(self) -> None:
         """Ends all processes, and takes away what was written to be shown."""
@@ -306,7 +334,10 @@ def _documents(ls: DuskServer) -> None:
     async def closed(params: types.DidCloseTextDocumentParams) -> None:
         job, name = ls.place_of(params.text_document.uri)
         job.drop(name)
-        ls.changed(job)
+        if job.open:
+            ls.changed(job)
+        else:
+            await ls.forget(job)
 
     @ls.feature(types.WORKSPACE_DID_CHANGE_WATCHED_FILES)
     async def changed_on_disk(params: types.DidChangeWatchedFilesParams) -> None:
