@@ -96,7 +96,7 @@ def opened(
         yield page, seen
     finally:
         context.close()
-    assert seen == Seen()
+    assert seen == Seen(), seen
 
 
 def _looked_at(url: str, seen: Seen) -> None:

@@ -89,7 +89,7 @@ export class Fails {
     this.at = next;
     this.show();
     this.lightNow();
-    announce(this.words());
+    announce(next === this.moments() ? `${this.words()} ${this.told.story.ends}` : this.words());
   }
 
   moment() {
@@ -108,7 +108,7 @@ export class Fails {
     const { story } = this.told;
     if (this.at === 0) return `At the start: ${story.start.join(", ")}.`;
     const now = this.moment();
-    if (now === null) return `${story.diagram.instants[this.at].what || "The end"}. ${story.ends}`;
+    if (now === null) return `${this.at} of ${this.moments()}: ${story.diagram.instants[this.at].what || "the end"}.`;
     const changes = now.changes.length ? ` Then ${now.changes.join(", ")}.` : "";
     return `${this.at} of ${this.moments()}, ${now.clock || moment(now.at_s, now.just_after)}: ${now.what}.${changes}`;
   }
