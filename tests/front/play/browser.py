@@ -85,7 +85,7 @@ def opened(
         reduced_motion="reduce",
     )
     page, seen = context.new_page(), Seen()
-    page.set_default_timeout(10_000)
+    page.set_default_timeout(20_000)
     page.on("request", lambda r: _looked_at(r.url, seen))
     page.on("websocket", lambda s: _looked_at(s.url, seen))
     page.on("pageerror", lambda e: seen.problems.append(str(e)))
@@ -96,7 +96,7 @@ def opened(
         yield page, seen
     finally:
         context.close()
-    assert seen == Seen()
+    assert seen == Seen(), seen
 
 
 def _looked_at(url: str, seen: Seen) -> None:

@@ -233,17 +233,34 @@ def test_a_text_that_is_too_long_gets_a_message_and_the_page_lives_on(
         assert page.locator(".limit").count() == 0
 
 
-def test_a_broken_connection_is_told_and_comes_back(browser: Browser, address: str) -> None:
-    with opened(browser, address) as (page, seen):
-        judged(page)
-        page.context.set_offline(True)
-        page.evaluate("() => window.dispatchEvent(new Event('offline'))")
-        page.context.set_offline(False)
-        typed_over(page, "wait 1 min", "wait 20 s")
-        page.wait_for_function(
-            "() => /2 refuted/.test(document.getElementById('summary').innerText)"
-        )
-        seen.problems.clear()
+def test_a_broken_connection_is_told_and_comes_back_with_the_text_and_the_room(
+    browser: Browser, address: str
+) -> None:
+    context = browser.new_context()
+    context.add_init_script(
+        "window.sockets = []; window.WebSocket = class extends WebSocket {"
+        " constructor(...all) { super(...all); window.sockets.push(this); } };"
+    )
+    page = context.new_page()
+    page.set_default_timeout(20_000)
+    page.goto(address)
+    judged(page)
+    page.get_by_role("tab", name="Behaves").click()
+    page.get_by_role("button", name="Side door: becomes open").click()
+    page.wait_for_selector(".last")
+    typed_over(page, "wait 1 min", "wait 20 s")
+    page.evaluate("() => window.sockets[0].close()")
+    page.wait_for_function("() => /is gone/.test(document.getElementById('connection').innerText)")
+    page.wait_for_function(
+        "() => window.sockets.length === 2 && window.sockets[1].readyState === 1"
+    )
+    page.wait_for_function("() => document.getElementById('connection').innerText === ''")
+    assert "wait 20 s" in page.locator(".cm-content").inner_text()
+    judged(page)
+    assert page.locator("#summary").text_content() == "2 refuted."
+    page.get_by_role("button", name="Side door: becomes open").click()
+    page.wait_for_selector(".last")
+    context.close()
 
 
 def test_a_slow_network_holds_up_no_typing(browser: Browser, address: str) -> None:

@@ -39,6 +39,9 @@ export class Behaves {
     this.panel = panel;
     this.room.listen((fresh) => this.show(fresh));
     this.columns.addEventListener("change", () => this.show([]));
+    job.wire.on("connection", ({ state }) => {
+      if (state === "closed") this.begun = false; // the room went with it
+    });
     job.listen((what) => {
       if (what === "text" || what === "loaded") this.begun = false;
       if (what === "checked" && !panel.hidden) this.enter();

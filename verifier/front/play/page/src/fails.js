@@ -12,6 +12,7 @@ export class Fails {
     this.light = light;
     this.name = "";
     this.told = null;
+    this.problem = "";
     this.at = 0;
     this.waiting = false;
     this.choice = element("select", { id: "story-of", onchange: () => this.ask(this.choice.value) });
@@ -20,6 +21,7 @@ export class Fails {
     panel.append(element("h2", {}, "Fails: how, and why"), this.chooser, this.place);
     panel.addEventListener("keydown", (event) => this.key(event));
     job.wire.on("story", (m) => this.received(m));
+    for (const kind of ["error", "limit"]) job.wire.on(kind, (m) => this.refused(m.words));
     job.listen((what) => {
       if (what === "text" || what === "loaded") this.forget();
       else this.offer();
@@ -30,6 +32,7 @@ export class Fails {
 
   forget() {
     if (this.told) this.light([]);
+    this.problem = "";
     this.told = null;
     this.waiting = false;
     this.offer();
@@ -56,8 +59,16 @@ export class Fails {
     this.name = name;
     this.told = null;
     this.waiting = true;
+    this.problem = "";
     this.job.wire.send({ kind: "story", version: this.job.version, requirement: name });
     this.offer();
+    this.show();
+  }
+
+  refused(words) {
+    if (!this.waiting) return;
+    this.waiting = false;
+    this.problem = words;
     this.show();
   }
 
@@ -89,7 +100,7 @@ export class Fails {
     this.at = next;
     this.show();
     this.lightNow();
-    announce(this.words());
+    announce(next === this.moments() ? `${this.words()} ${this.told.story.ends}` : this.words());
   }
 
   moment() {
@@ -108,7 +119,7 @@ export class Fails {
     const { story } = this.told;
     if (this.at === 0) return `At the start: ${story.start.join(", ")}.`;
     const now = this.moment();
-    if (now === null) return `${story.diagram.instants[this.at].what || "The end"}. ${story.ends}`;
+    if (now === null) return `${this.at} of ${this.moments()}: ${story.diagram.instants[this.at].what || "the end"}.`;
     const changes = now.changes.length ? ` Then ${now.changes.join(", ")}.` : "";
     return `${this.at} of ${this.moments()}, ${now.clock || moment(now.at_s, now.just_after)}: ${now.what}.${changes}`;
   }
@@ -139,6 +150,7 @@ export class Fails {
   }
 
   empty() {
+    if (this.problem) return this.problem;
     if (this.waiting) return "The story is being worked out …";
     if (this.job.judging === "stale" || this.job.judging === "proving") return "What fails is not known yet.";
     return this.job.failing().length ? "Choose what to look at." : "Nothing fails that was judged.";

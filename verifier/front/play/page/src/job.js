@@ -130,7 +130,8 @@ export class TheJob {
     for (const requirement of this.requirements) {
       if (requirement.stands === "running") requirement.stands = "stopped";
     }
-    this.judging = message.interrupted ? "stopped" : "done";
+    // What the proofs themselves find wrong (rules that never settle) stops them for the whole job.
+    this.judging = message.rejected ? "mistakes" : message.interrupted ? "stopped" : "done";
     this.changed("verdicts");
     announce(this.summary());
   }
@@ -150,7 +151,12 @@ export class TheJob {
   summary() {
     if (this.judging === "mistakes") return "The text has mistakes: nothing is proved until they are mended.";
     if (this.judging === "stale") return "The text has changed: it is read again.";
+    if (this.judging === "stopped") return `Proving was stopped. ${this.counts()}`;
     if (this.requirements.length === 0) return "No requirement is written yet.";
+    return this.counts();
+  }
+
+  counts() {
     const counts = new Map();
     for (const { stands } of this.requirements) counts.set(stands, (counts.get(stands) ?? 0) + 1);
     const told = Object.keys(STANDS).filter((s) => counts.has(s)).map((s) => `${counts.get(s)} ${STANDS[s].word}`);

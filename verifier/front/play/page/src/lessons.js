@@ -30,6 +30,7 @@ export class Lessons {
     wire.on("lesson", (m) => this.opened(m));
     wire.on("graded", (m) => this.graded(m));
     wire.on("hint", (m) => this.hinted(m));
+    for (const kind of ["error", "limit"]) wire.on(kind, (m) => this.refused(m.words));
     wire.on("connection", ({ state }) => { if (state === "closed") this.asked = false; });
     this.showList();
   }
@@ -196,12 +197,20 @@ export class Lessons {
   }
 
   handIn() {
+    this.handing = true;
     refill(this.result, element("p", {}, "It is being judged …"));
     refill(this.hints);
     this.job.wire.send({ kind: "challenge", lesson: this.lesson.name, files: this.job.files });
   }
 
   // ------------------------------------------------------------ what comes back
+
+  /** What was handed in could not be judged, or was too much: the words of the server say why. */
+  refused(words) {
+    if (!this.handing) return;
+    this.handing = false;
+    refill(this.result, element("p", {}, words));
+  }
 
   graded(message) {
     if (this.lesson === null || message.lesson !== this.lesson.name) return;
@@ -211,6 +220,7 @@ export class Lessons {
       this.questions.get(number)?.graded(message);
       return;
     }
+    this.handing = false;
     this.progress.challenged(this.lesson.name, Boolean(message.passed));
     refill(
       this.result,

@@ -83,13 +83,18 @@ job.listen((what) => {
     showFiles();
   }
   if (what === "checked") editor.mark(job.diagnostics);
-  if (what === "verdicts" && job.judging === "done") editor.mark([...job.diagnostics, ...job.findings.filter((f) => f.from !== undefined)]);
+  if (what === "verdicts" && ["done", "mistakes", "stopped"].includes(job.judging)) editor.mark([...job.diagnostics, ...job.findings.filter((f) => f.from !== undefined)]);
 });
 
 let begun = false;
+let shared = false;
 wire.on("hello", (message) => {
   job.limits = message.limits ?? {};
   editor.words(message.keywords);
+  if (message.classroom) {
+    shared = true;
+    wire.tell({ kind: "connection", state: "open" });
+  }
   if (begun) {
     job.send();
     return;
@@ -106,7 +111,7 @@ wire.on("formatted", (message) => {
 wire.on("connection", ({ state, words }) => {
   const told = {
     opening: begun ? "Connecting again …" : "Connecting …",
-    open: "",
+    open: shared ? "Shared in the local network: this page is your own, nobody else sees what you write." : "",
     closed: "The connection is gone; it is tried again. What you write stays here.",
     refused: `The server turned this page away. ${words ?? ""} Close another page, or open the address that the terminal shows.`,
   };

@@ -24,7 +24,8 @@ export class Room {
     wire.on("limit", (m) => {
       if (this.waiting) this.refused(m.words);
     });
-    wire.on("connection", () => {
+    wire.on("connection", ({ state }) => {
+      if (state !== "closed") return;
       this.waiting = false;
       this.rate = 0;
     });
