@@ -13,7 +13,7 @@ from tests.random_jobs import random_job
 from tests.random_more import random_more
 from verifier.explain.blame import with_rule
 from verifier.explain.explained import explained, failing_run
-from verifier.explain.playback import Impossible, Occurs, Played, case_on, play
+from verifier.explain.playback import Case, Impossible, Occurs, Played, case_on, play
 from verifier.model.job import LeadsTo, MeasureLongest
 from verifier.proof.decide import decide
 from verifier.proof.question import Budget, EndlessChainFound
@@ -105,3 +105,36 @@ def test_what_runs_out_happens_when_it_is_due() -> None:
         (Fraction(63), "a wait of light runs out"),
     ]
     assert played.fails is None
+
+
+def test_what_is_mended_at_the_very_moment_at_which_time_is_up_is_kept() -> None:
+    """Within 5 s: the lamp that comes on at 5 s, after something else of that moment, is in time."""
+    job = job_of(
+        """
+button push "Push"
+contact gate "Gate" starts shut
+lamp light "Light"
+rule on
+  upon gate becomes open
+  do
+    light on
+end rule
+require soon
+  when push pressed: light is on within 5 s
+end require
+"""
+    )
+    occurs = (
+        Occurs(Fraction(1), "push pressed"),
+        Occurs(Fraction(6), "push pressed"),
+        Occurs(Fraction(6), "gate becomes open"),
+    )
+    start = (("gate", "shut"), ("light", "off"), ("on", "idle"))
+    requirement = job.requirement["soon"]
+    for until, kept in ((Fraction(6), True), (Fraction(60), True)):
+        played = play(job, requirement, Case(start, occurs, until))
+        assert isinstance(played, Played)
+        assert played.keeps is kept
+    late = play(job, requirement, Case(start, occurs[:2], Fraction(7)))
+    assert isinstance(late, Played)
+    assert late.fails == (Fraction(6), True)

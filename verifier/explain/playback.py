@@ -481,7 +481,7 @@ class _Playing:
         tiny = Fraction(1, 8)
         for units in sorted(m for m in moments if 0 <= m <= left):
             for late in (Fraction(0), tiny):
-                if late and units >= left and left:
+                if late and units >= left:
                     continue
                 at = Concrete(state.values, tuple(c + units + late for c in state.clocks))
                 if fails(self.system, at):
