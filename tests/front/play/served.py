@@ -237,3 +237,24 @@ def _depth(pid: int, parent_of: Mapping[int, int]) -> int:
             return 0
         pid, steps = parent_of[pid], steps + 1
     return steps
+
+
+def frame(text: str) -> bytes:
+    """A text frame of a client with a mask of zeros (RFC 6455, 5.2), of fewer than 126 bytes."""
+    data = text.encode()
+    return bytes([0x81, 0x80 | len(data), 0, 0, 0, 0]) + data
+
+
+@contextlib.contextmanager
+def raw_socket(server: Served) -> Iterator[socket.socket]:
+    """An open socket to the server from which nothing is read after the handshake."""
+    with socket.create_connection(("127.0.0.1", server.port), timeout=10) as made:
+        host = f"127.0.0.1:{server.port}"
+        lines = [
+            f"GET /{TOKEN}/socket HTTP/1.1", f"Host: {host}", f"Origin: http://{host}",
+            "Upgrade: websocket", "Connection: Upgrade", "Sec-WebSocket-Version: 13",
+            "Sec-WebSocket-Key: dGhlIHNhbXBsZSBub25jZQ==", "", "",
+        ]  # fmt: skip
+        made.sendall("\r\n".join(lines).encode())
+        assert made.recv(12) == b"HTTP/1.1 101"
+        yield made

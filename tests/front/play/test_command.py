@@ -13,8 +13,11 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
+from websockets.sync.client import connect
+from websockets.typing import Origin
 
 from tests.check import ROOT
+from tests.front.play.served import Page, comes_true, page_processes, runs_away
 from verifier.front.command_play import _open_at, house_of
 from verifier.front.folder import read_folder
 from verifier.front.play.first import first_job
@@ -52,6 +55,34 @@ def test_it_says_where_the_page_is_and_ends_with_an_interrupt() -> None:
         assert process.stdout is not None
         assert process.stdout.read() == "The page is closed.\n"
         assert process.wait(60) == 0
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="looks into /proc")
+def test_nothing_outlives_a_server_that_is_killed() -> None:
+    before = page_processes()
+    with started("specs/washroom") as (process, said):
+        address = said[0].removeprefix("Open ")
+        host = address.split("/")[2]
+        with connect(
+            address.replace("http", "ws", 1) + "socket", origin=Origin(f"http://{host}")
+        ) as connection:
+            page = Page(connection)
+            page.text(1, runs_away())
+            page.until("proving")
+            assert comes_true(lambda: len(page_processes() - before) >= 4)
+            started_here = page_processes() - before
+            process.kill()
+            process.wait(60)
+            assert comes_true(lambda: not any(map(lives, started_here)))
+
+
+def lives(process: int) -> bool:
+    """Whether a process is there and not only waited for."""
+    try:
+        stat = Path(f"/proc/{process}/stat").read_text(encoding="utf-8")
+    except OSError:
+        return False
+    return stat.rpartition(")")[2].split()[0] != "Z"
 
 
 def test_each_start_has_a_token_of_its_own() -> None:

@@ -12,8 +12,8 @@ from collections.abc import Callable
 from multiprocessing.connection import wait
 from typing import Any, Literal
 
-from verifier.front.play.orders import DONE, NO_MEMORY, Order, Setup
-from verifier.front.play.process import serve
+from verifier.front.play.orders import DONE, Order, Setup
+from verifier.front.play.process import OUT_OF_MEMORY, serve
 
 Ending = Literal["done", "cut", "overran", "no memory", "died"]
 """How an order ended. "cut": because it was no longer wanted, by force if need be."""
@@ -25,6 +25,14 @@ _PRELOADED = ["verifier.front.play.preloaded"]
 
 _INTERRUPTS = 5
 """How often a process is interrupted before it is killed."""
+
+_BY_MEMORY = frozenset(
+    {
+        OUT_OF_MEMORY,
+        *(-int(getattr(signal, name, 0)) for name in ("SIGABRT", "SIGSEGV", "SIGBUS")),
+    }
+)
+"""Exit codes of a process for want of memory: it said so, or Python, or a solver, broke down."""
 
 _starting = threading.Lock()
 
@@ -41,12 +49,21 @@ def _context() -> Any:
 class Child:
     """One process of a page; it is started with its first order, and anew after it was killed."""
 
-    def __init__(self, role: Literal["bench", "desk", "examiner"], setup: Setup) -> None:
+    def __init__(
+        self,
+        role: Literal["bench", "desk", "examiner"],
+        setup: Setup,
+        reminder: Callable[[], Order | None] | None = None,
+    ) -> None:
+        """``reminder`` is what a process has to be told first that was started anew."""
         self.role = role
         self.setup = setup
         self.busy = False
-        self.fresh = True
+        self._reminder = reminder or _nothing
+        self._fresh = True
         """Whether the process does not know anything yet."""
+        self._silent = True
+        """Whether it has said nothing of its order."""
         self.over = False
         self._cut = False
         self._process: Any = None
@@ -74,7 +91,7 @@ class Child:
         heard: asyncio.Queue[bytes | None] = asyncio.Queue()
         started = await asyncio.to_thread(_started, self.role, self.setup)
         self._process, self._connection, self._life = started
-        self._heard, self.fresh = heard, True
+        self._heard, self._fresh = heard, True
         reader = threading.Thread(
             target=_read, args=(*started[:2], loop, heard.put_nowait), daemon=True
         )
@@ -83,40 +100,57 @@ class Child:
             self.kill()
 
     async def carry_out(self, order: Order, limit_s: float, hear: Hear) -> Ending:
-        """Has an order carried out; ``hear`` hears what is said meanwhile."""
-        await self.start()
-        if self.over:
-            return "cut"
-        self.busy, self._cut, self.fresh = True, False, False
-        loop = asyncio.get_running_loop()
-        until = loop.time() + limit_s
-        overran = memory = False
+        """Has an order carried out; ``hear`` hears what is said meanwhile.
+
+        If the process was found dead before it said a word, another one gets the order, once.
+        """
+        self.busy, self._cut = True, False
+        until = asyncio.get_running_loop().time() + limit_s
         try:
-            with contextlib.suppress(OSError):  # that it has died is seen below
-                await asyncio.to_thread(self._connection.send, order)
-            while True:
-                try:
-                    async with asyncio.timeout_at(None if overran else until):
-                        frame = await self._heard.get()
-                except TimeoutError:
-                    overran = True
-                    self._interrupt()
-                    continue
-                if frame is None:
-                    await self._forget()
-                    if overran:
-                        return "overran"
-                    return "cut" if self._cut else "no memory" if memory else "died"
-                if frame == DONE:
-                    return "overran" if overran else "cut" if self._cut else "done"
-                if frame == NO_MEMORY:
-                    memory = True
-                else:
-                    hear(frame)
+            ending = await self._begun_and_done(order, until, hear)
+            if ending == "died" and self._silent:
+                ending = await self._begun_and_done(order, until, hear)
+            return ending
         finally:
             self.busy = False
             if self._next is not None:
                 self._next.cancel()
+
+    async def _begun_and_done(self, order: Order, until: float, hear: Hear) -> Ending:
+        self._silent = True
+        await self.start()
+        reminder = self._reminder() if self._fresh else None
+        self._fresh = False
+        if reminder is not None:
+            ending = await self._done(reminder, until, lambda frame: None)
+            if ending != "done":
+                return ending
+        return await self._done(order, until, hear)
+
+    async def _done(self, order: Order, until: float, hear: Hear) -> Ending:
+        """How one order ended."""
+        if self.over or self._is_cut():
+            return "cut"
+        overran = False
+        with contextlib.suppress(OSError):  # that it has died is seen below
+            await asyncio.to_thread(self._connection.send, order)
+        while True:
+            try:
+                async with asyncio.timeout_at(None if overran else until):
+                    frame = await self._heard.get()
+            except TimeoutError:
+                overran = True
+                self._interrupt()
+                continue
+            if frame is None:
+                memory = await self._forget() in _BY_MEMORY
+                if overran:
+                    return "overran"
+                return "cut" if self._is_cut() else "no memory" if memory else "died"
+            if frame == DONE:
+                return "overran" if overran else "cut" if self._is_cut() else "done"
+            self._silent = False
+            hear(frame)
 
     def cut(self) -> None:
         """Cuts short what the process is doing: an interrupt first, and then by force."""
@@ -124,9 +158,13 @@ class Child:
             self._cut = True
             self._interrupt()
 
+    def _is_cut(self) -> bool:
+        """Whether what it does is no longer wanted."""
+        return self._cut
+
     def _interrupt(self, again: int = 0) -> None:
         """Interrupts the process a few times (the first may come before it has begun), then kills it."""
-        if self._process is None or not self.busy:
+        if self._process is None or not self.busy or not self._process.is_alive():
             return
         if again >= _INTERRUPTS:
             self.kill()
@@ -148,14 +186,22 @@ class Child:
         self.kill()
         await self._forget()
 
-    async def _forget(self) -> None:
+    async def _forget(self) -> int | None:
+        """Lets go of the process, which is killed if it still lives; its exit code, if known."""
         process, connection, life = self._process, self._connection, self._life
         self._process = self._connection = self._life = None
-        if process is not None:
-            _kill(process)
-            await asyncio.to_thread(process.join, 5.0)
-            connection.close()
-            life.close()
+        if process is None:
+            return None
+        _kill(process)
+        await asyncio.to_thread(process.join, 5.0)
+        connection.close()
+        life.close()
+        code: int | None = process.exitcode
+        return code
+
+
+def _nothing() -> None:
+    """There is nothing to be told first."""
 
 
 def _started(role: str, setup: Setup) -> tuple[Any, Any, Any]:

@@ -39,3 +39,6 @@ long, but below this, is answered in words."""
 
 WAITING = 64
 """Messages of one page that may wait for their turn."""
+
+UNREAD = 5_000
+"""Messages to a page that it has not read yet: beyond this it is taken for gone."""

@@ -15,6 +15,10 @@ from verifier.front.shown import shown
 MOST_FILES = 50
 
 _LONGEST_NAME = 200
+_BESIDE_TEXT = 200_000
+"""Characters of a message beside its text. A text takes less than three times its size as JSON;
+what is longer is not read, so that nobody's page waits for it."""
+
 _LONGEST_S = Fraction(10 * 366 * 86_400)
 
 Doing = Literal["start", "act", "pass", "due", "choose", "undo", "against", "show_run", "end"]
@@ -140,6 +144,8 @@ def message_of(data: str, text_bytes: int) -> Message | Wrong | TooLong:
     >>> message_of('{"kind": "sing"}', 100).words
     'There is no message of the kind "sing".'
     """
+    if len(data) > 3 * text_bytes + _BESIDE_TEXT:
+        return TooLong(len(data))
     try:
         value = json.loads(data, parse_constant=_no_constant)
     except (ValueError, RecursionError):

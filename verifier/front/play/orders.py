@@ -21,9 +21,6 @@ TO_PROVE = b"c"
 VERDICT = b"v"
 """A name, a zero, and the verdict on it, pickled; for another process of the same page."""
 
-NO_MEMORY = b"m"
-"""The process has no memory left and ends."""
-
 DONE = b"."
 """The order is carried out."""
 

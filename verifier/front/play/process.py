@@ -7,6 +7,7 @@ then carries out one order after the other. An interrupt cuts short what it is d
 from __future__ import annotations
 
 import contextlib
+import errno
 import gc
 import json
 import os
@@ -15,7 +16,7 @@ import threading
 from collections.abc import Callable, Iterator
 from typing import TYPE_CHECKING, Any
 
-from verifier.front.play.orders import DONE, NO_MEMORY, TOLD, Order, Setup
+from verifier.front.play.orders import DONE, TOLD, Order, Setup
 
 if TYPE_CHECKING:
     from types import FrameType
@@ -27,7 +28,8 @@ Work = Callable[[Order], None]
 NICER = 5
 """By how much the processes of pages stand back behind the server."""
 
-_OUT_OF_MEMORY = 112
+OUT_OF_MEMORY = 112
+"""The exit code by which a process says that it ran out of memory."""
 
 
 class _Busy:
@@ -77,33 +79,52 @@ def serve(role: str, connection: Any, life: Any, setup: Setup) -> None:
 
     def frame(data: bytes) -> None:
         with busy.speaking():
-            connection.send_bytes(data)
+            try:
+                connection.send_bytes(data)
+            except OSError as gone:
+                raise EOFError from gone
 
     def say(value: dict[str, Any]) -> None:
         frame(TOLD + json.dumps(value).encode())
 
+    code = 1
     try:
         work = _work(role, say, frame, setup)
         while True:
             order: Order = connection.recv()
-            try:
-                busy.now = True
-                work(order)
-            except KeyboardInterrupt:
-                pass  # it is no longer wanted
-            except (MemoryError, OSError, EOFError):
-                raise
-            except Exception as failure:
-                say(_fault(failure))
-            finally:
-                busy.now = False
-            connection.send_bytes(DONE)
-    except (EOFError, OSError, KeyboardInterrupt):
-        return
-    except MemoryError:
-        with contextlib.suppress(Exception):
-            connection.send_bytes(NO_MEMORY)
-        os._exit(_OUT_OF_MEMORY)
+            _carry_out(work, order, busy, say)
+            frame(DONE)
+    except (EOFError, KeyboardInterrupt):
+        code = 0
+    except Exception as failure:
+        if _for_memory(failure):
+            code = OUT_OF_MEMORY
+    finally:
+        # Whatever is left to be taken apart may want memory that is not there.
+        os._exit(code)
+
+
+def _carry_out(work: Work, order: Order, busy: _Busy, say: Say) -> None:
+    """Carries out an order; what goes wrong in it is told. Raises: EOFError, MemoryError."""
+    try:
+        busy.now = True
+        work(order)
+    except KeyboardInterrupt:
+        pass  # it is no longer wanted
+    except (MemoryError, EOFError):
+        raise
+    except Exception as failure:
+        if _for_memory(failure):
+            raise MemoryError from failure
+        say(_fault(failure))
+    finally:
+        busy.now = False
+
+
+def _for_memory(failure: Exception) -> bool:
+    """Whether it failed for want of memory."""
+    refused = isinstance(failure, OSError) and failure.errno == errno.ENOMEM
+    return refused or isinstance(failure, MemoryError)
 
 
 def _work(role: str, say: Say, frame: Frame, setup: Setup) -> Work:

@@ -26,7 +26,7 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from verifier.front.play.child import be_ready
 from verifier.front.play.orders import Setup
-from verifier.front.play.session import Page
+from verifier.front.play.session import NotRead, Page
 
 STATIC = Path(__file__).parent / "static"
 
@@ -181,6 +181,8 @@ async def _converse(page: Page, websocket: WebSocket, first: dict[str, Any]) -> 
             if message["type"] == "websocket.disconnect":
                 break
             page.hear(message.get("text") or "")
+    except NotRead:
+        pass
     finally:
         working.cancel()
         # It ends because it was cancelled, or because the page is no longer there to be told.

@@ -10,7 +10,7 @@ from functools import partial
 from typing import Any
 
 from verifier.front.play.child import Child, Ending
-from verifier.front.play.limits import WAITING
+from verifier.front.play.limits import UNREAD, WAITING
 from verifier.front.play.messages import (
     AskHint,
     Message,
@@ -31,6 +31,10 @@ _NEEDLESS = (Text, TellStory)
 """What a new text makes needless while it is being done."""
 
 
+class NotRead(Exception):
+    """The page does not read what it is told."""
+
+
 class Page:
     """A page and its processes.
 
@@ -40,7 +44,7 @@ class Page:
     def __init__(self, setup: Setup, send: Send) -> None:
         self.setup = setup
         self.limits = setup.limits
-        self.desk = Child("desk", setup)
+        self.desk = Child("desk", setup, self._reminder)
         self.bench = Child("bench", setup)
         self.examiner = Child("examiner", setup)
         self._send = send
@@ -76,10 +80,15 @@ class Page:
 
     def tell(self, value: dict[str, Any]) -> None:
         """Tells the page something, after all that it was told before."""
-        self._outgoing.put_nowait(json.dumps(value))
+        self._put(json.dumps(value))
+
+    def _put(self, text: str) -> None:
+        if self._outgoing.qsize() >= UNREAD:
+            raise NotRead
+        self._outgoing.put_nowait(text)
 
     def hear(self, data: str) -> None:
-        """Takes a message of the page; never waits."""
+        """Takes a message of the page; never waits. Raises: NotRead."""
         message = message_of(data, self.limits.text_bytes)
         match message:
             case Wrong(words):
@@ -144,10 +153,6 @@ class Page:
             while not self._asked:
                 self._asked_something.clear()
                 await self._asked_something.wait()
-            if self.desk.fresh and self._latest is not None:
-                await self._remind()
-            if not self._asked:
-                continue
             message = self._doing = self._asked.popleft()
             verdict = self._verdicts.get(_speaks_of(message), b"")
             hear = partial(self._heard, message)
@@ -155,20 +160,17 @@ class Page:
             self._doing = None
             self._said_how(ending, self.limits.desk_s, message)
 
-    async def _remind(self) -> None:
-        """Tells a desk that was started anew what the page's text is, unless that comes anyway."""
-        assert self._latest is not None
-        if any(isinstance(message, Text) for message in self._asked):
-            return
-        self._doing = self._latest
-        reminder = Answer(self._latest, quiet=True)
-        await self.desk.carry_out(reminder, self.limits.desk_s, lambda frame: None)
-        self._doing = None
+    def _reminder(self) -> Answer | None:
+        """What a desk that was started anew has to know: the page's text, unless that comes anyway."""
+        asked = (self._doing, *self._asked)
+        if self._latest is None or any(isinstance(message, Text) for message in asked):
+            return None
+        return Answer(self._latest, quiet=True)
 
     def _heard(self, message: Message, frame: bytes) -> None:
         """Takes what the desk says."""
         if frame.startswith(TOLD):
-            self._outgoing.put_nowait(frame[1:].decode())
+            self._put(frame[1:].decode())
         elif not isinstance(message, Text) or message.version == self._stopped:
             return
         elif frame == TO_PROVE and message is self._latest:
@@ -186,6 +188,8 @@ class Page:
             ending = await self.bench.carry_out(Judge(text), self.limits.judged_s, hear)
             if not self._told_end:
                 self.tell(_judged_nothing(text.version))
+            elif ending == "died":
+                continue  # all was told, and the next text gets another process
             if text is self._latest:
                 self._said_how(ending, self.limits.judged_s, text)
 
@@ -207,7 +211,7 @@ class Page:
         """Takes what the bench says."""
         if frame.startswith(TOLD):
             self._told_end = json.loads(frame[1:])["kind"] == "judged"
-            self._outgoing.put_nowait(frame[1:].decode())
+            self._put(frame[1:].decode())
         elif frame.startswith(VERDICT) and text is self._latest:
             name, _, verdict = frame[1:].partition(b"\0")
             self._verdicts[name.decode()] = verdict
