@@ -30,10 +30,13 @@ def command(time_limit: Fraction) -> int:
     try:
         from verifier.front.editor.server import server
     except ModuleNotFoundError as missing:
-        raise click.ClickException(
-            f"{missing.name} is not installed; the server for editors needs it: "
-            'pip install "duskproof[editor]"'
-        ) from missing
+        # Standard output is the editor's.
+        click.echo(
+            f"error: the server for editors needs a library that is not there: {missing.name}  "
+            '[library-missing]\n  do: Install it with the tool: pip install "duskproof[editor]"',
+            err=True,
+        )
+        return 2
     import logging
 
     logging.disable(logging.CRITICAL)  # what it has to say it says to the editor

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import sys
 from pathlib import Path
 
 import pytest
@@ -10,9 +11,13 @@ import pytest
 from tests.check import ROOT
 from tests.language.test_highlighting import tokens_of
 from verifier.explain.edits import edited
+from verifier.front.command import run
 from verifier.front.editor.completion import offers_at
 from verifier.front.editor.fixes import fixes
+from verifier.front.editor.hover import hover_of
+from verifier.front.editor.jobs import OpenJob
 from verifier.front.editor.renaming import Refused, rename
+from verifier.language.library import library
 from verifier.model import check
 from verifier.model.checking import parsed
 from verifier.model.mentions import Mentions, Symbol
@@ -280,3 +285,33 @@ def test_what_only_the_author_knows_is_not_offered() -> None:
     _, findings = check(sources, "j")
     assert "VALUE" in findings[0].hint
     assert fixes(sources, "j", findings[0]) == ()
+
+
+# ---------------------------------------------------------------- without the extra
+
+
+def test_without_its_library_the_server_says_how_to_install_it(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    for name in [n for n in sys.modules if n.split(".")[0] in ("pygls", "lsprotocol")]:
+        monkeypatch.delitem(sys.modules, name)
+    monkeypatch.delitem(sys.modules, "verifier.front.editor.server", raising=False)
+    monkeypatch.setitem(sys.modules, "lsprotocol", None)
+    monkeypatch.setitem(sys.modules, "pygls", None)
+    assert run(["serve-editor"]) == 2
+    out, err = capsys.readouterr()
+    assert out == ""
+    assert 'pip install "duskproof[editor]"' in err
+
+
+def test_a_claim_tells_what_its_standard_says() -> None:
+    standard = library()[0]
+    text = f"lamp light\nrequire r as {standard.name.text} with {standard.parameters[0].name.text} light\n"
+    job = OpenJob(None, "j")
+    job.put("0.dusk", text)
+    reading = job.read()
+    mention = reading.mentions.at("0.dusk", text.index(" as ") + 5)
+    assert mention is not None
+    told = hover_of(mention, reading.mentions, reading, ())
+    assert "Modelled on" in told
+    assert "```duskproof" in told

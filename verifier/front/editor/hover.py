@@ -7,6 +7,8 @@ from verifier.explain.plain_rules import plain_rule
 from verifier.front.editor.completion import values_of
 from verifier.front.editor.jobs import MARKS, Known, Reading
 from verifier.graph.access import condition_names, events_names, requirement_names
+from verifier.language.formatter import scoped_text
+from verifier.language.library import library
 from verifier.model.job import Job, Point, Rule, read_by_rule, statements_of
 from verifier.model.job import set_by as point_set_by
 from verifier.model.mentions import Declared, Mention, Mentions
@@ -60,6 +62,10 @@ def hover_of(
         lines.extend(_requirement(reading.job, whole, states))
     elif symbol.group == "thing":
         lines.extend(_thing(declared, reading.job, whole))
+    elif symbol.group == "standard":
+        lines.extend(_standard(name))
+    elif symbol.group == "parameter" and declared.label:
+        lines.append(f"A parameter of `{symbol.inside}`.")
     elif symbol.group == "place":
         typicals = mentions.typicals_at(symbol.inside, name)
         lines.append(f"A place to which {', '.join(f'`{each}`' for each in typicals)} is applied.")
@@ -147,6 +153,25 @@ def _thing(declared: Declared, job: Job | None, name: str) -> list[str]:
             lines.append(f"A {setting.kind}: {shown[setting.kind]}.")
     lines.extend(_who(job, name))
     return lines
+
+
+def _standard(name: str) -> list[str]:
+    """What a standard requirement of the library says, where it comes from, and what to mind."""
+    for each in library():
+        if each.name.text == name:
+            read = {"seen": "read", "quoted": "as quoted elsewhere", "memory": "from memory"}
+            sources = [
+                f"Modelled on {_escaped(source.clause.text)}"
+                f" ({read.get(source.read, 'common practice')})."
+                for source in each.sources
+            ]
+            return [
+                f"```duskproof\n{scoped_text(each.scoped)}\n```",
+                *sources,
+                *(f"Applies to {_escaped(text)}" for text in each.remarks("applies to")),
+                *(f"Mind: {_escaped(text)}" for text in each.remarks("caution")),
+            ]
+    return []
 
 
 def _rule(rule: Rule, job: Job) -> list[str]:
