@@ -88,8 +88,8 @@ class _Round:
     verdicts: dict[str, dict[str, Any]] = field(default_factory=dict)
     findings: tuple[Diagnostic, ...] = ()
     over: bool = False
-    counts: bool = False
-    """Whether all was judged, and no error of the whole job found that makes proofs void."""
+    rejected: bool = False
+    """Whether an error of the whole job was found: then no verdict counts."""
     whole: bool = False
     """Whether all was judged."""
     words: str = ""
@@ -207,7 +207,7 @@ class OpenJob:
                 now.findings = tuple(finding_from(each) for each in message["findings"])
                 now.over = True
                 now.whole = not message["interrupted"]
-                now.counts = now.whole and not message["rejected"]
+                now.rejected = message["rejected"]
             case _:
                 now.over = True
                 now.words = message.get("words", "")
@@ -285,7 +285,9 @@ def _state(now: _Round, told: dict[str, Any] | None) -> State:
     if told is None:
         return "stale" if now.over else "running"
     state: State = told["state"]
-    if now.over and not now.counts:
+    if now.rejected:
+        return "stale"
+    if now.over and not now.whole:
         return state if state == "failed" else "stale"
     if state == "proved" and not now.over:
         return "running"
