@@ -23,7 +23,11 @@ if TYPE_CHECKING:
 
 @click.command("play")
 @click.argument("folder", required=False, metavar="[FOLDER]")
-@click.option("--port", type=click.IntRange(0, 65535), default=0, help="Listen at this port.")
+@click.option(
+    "--port",
+    type=click.IntRange(0, 65535),
+    help="Listen at this port (0: any free one; usually 3875 if it is free).",
+)
 @click.option("--no-browser", is_flag=True, help="Only print the address.")
 @click.option(
     "--classroom", is_flag=True, help="Let others in the local network open the page, too."
@@ -37,7 +41,7 @@ if TYPE_CHECKING:
 )
 def command(
     folder: str | None,
-    port: int,
+    port: int | None,
     no_browser: bool,
     classroom: bool,
     time_limit: Fraction | None,
@@ -54,7 +58,7 @@ def command(
     duskproof play specs/boathouse
     """
     try:
-        from verifier.front.play.serving import address_in_the_network, bound
+        from verifier.front.play.serving import address_in_the_network, bound, usually_bound
     except ImportError as missing:
         say(_missing(missing))
         return 2
@@ -67,7 +71,7 @@ def command(
         result = Result(reading.name, reading.sources, None, (), (), reading.diagnostics)
         return tell((result,), "text", False)
     try:
-        listening = bound(port, classroom)
+        listening = usually_bound(classroom) if port is None else bound(port, classroom)
     except OSError as error:
         why = (error.strerror or str(error)).lower()
         say(

@@ -22,7 +22,13 @@ from verifier.front.command_play import _open_at, house_of
 from verifier.front.folder import read_folder
 from verifier.front.play.first import first_job
 from verifier.front.play.limits import ALONE, CLASSROOM
-from verifier.front.play.serving import address_in_the_network, bound, hosts
+from verifier.front.play.serving import (
+    USUAL_PORT,
+    address_in_the_network,
+    bound,
+    hosts,
+    usually_bound,
+)
 from verifier.pipeline import Question, prove
 
 PLAY = (sys.executable, "-m", "verifier.front.command", "play")
@@ -95,6 +101,16 @@ def test_it_listens_on_this_machine_alone_unless_it_serves_a_classroom() -> None
     with bound(0, False) as alone, bound(0, True) as classroom:
         assert alone.getsockname()[0] == "127.0.0.1"
         assert classroom.getsockname()[0] == "0.0.0.0"
+
+
+def test_the_usual_port_is_taken_once_and_then_another() -> None:
+    """What a browser keeps for a page it keeps for its port: the next start finds it again."""
+    with usually_bound(False) as first, usually_bound(False) as second:
+        ports = [int(each.getsockname()[1]) for each in (first, second)]
+    assert ports[0] != ports[1]
+    assert USUAL_PORT not in ports[1:]
+    with usually_bound(False) as again:
+        assert again.getsockname()[1] == ports[0] or ports[0] != USUAL_PORT
 
 
 def test_a_classroom_is_told_plainly() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import socket
+import sys
 from collections.abc import Callable
 
 import uvicorn
@@ -12,6 +13,9 @@ from verifier.front.play.limits import MESSAGE_BYTES
 from verifier.front.play.server import House, application
 
 LOOPBACK = "127.0.0.1"
+
+USUAL_PORT = 3875
+"""Spells "dusk" on a telephone's keys; no service is registered for it (IANA, from memory)."""
 
 _OPEN_CONNECTIONS = 400
 """Beyond this many at once newcomers are told to come again later."""
@@ -25,12 +29,28 @@ def bound(port: int, classroom: bool) -> socket.socket:
     # The protocol is named, as asyncio sends small messages at once only where it is.
     made = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     try:
-        made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        if sys.platform == "win32":
+            # There the other option would let any program listen beside this one.
+            made.setsockopt(socket.SOL_SOCKET, socket.SO_EXCLUSIVEADDRUSE, 1)
+        else:
+            made.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         made.bind(("0.0.0.0" if classroom else LOOPBACK, port))
+        made.listen()  # at once: until somebody listens the system gives the port away again
     except BaseException:
         made.close()
         raise
     return made
+
+
+def usually_bound(classroom: bool) -> socket.socket:
+    """A socket at the usual port if it is free, else at any free one. Raises: OSError.
+
+    A browser keeps what a page keeps (how far one has come in the lessons) for each port.
+    """
+    try:
+        return bound(USUAL_PORT, classroom)
+    except OSError:
+        return bound(0, classroom)
 
 
 def address_in_the_network() -> str:
