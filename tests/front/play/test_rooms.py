@@ -74,6 +74,33 @@ def test_a_person_opens_the_door_and_time_passes(page: Page) -> None:
     assert thing(room, "porch") == "on"
 
 
+def test_what_the_page_knows_is_not_told_again(page: Page) -> None:
+    """Moments kept and told are together those of the session, whatever is done or taken back."""
+    room = begun(page)
+    known: list[int] = []
+
+    def then(what: str, **fields: object) -> dict[str, Any]:
+        nonlocal known
+        told = do(page, what, **fields)
+        known = [*known[: told["kept"]], *(moment["number"] for moment in told["moments"])]
+        assert known == list(range(1, len(known) + 1))
+        assert all(len(lane["values"]) <= 1 for lane in told["lanes"])
+        return told
+
+    assert room["kept"] == len(room["moments"]) == 0
+    then("act", key="side_door becomes open")
+    opened = len(known)
+    assert opened > 0
+    room = then("pass", seconds=1)
+    assert (room["kept"], room["moments"], len(known)) == (opened, [], opened)
+    then("due")
+    assert len(known) > opened
+    room = then("undo")
+    assert (room["kept"], len(known)) == (opened, opened)
+    room = then("start")
+    assert (room["kept"], known) == (0, [])
+
+
 def test_a_requirement_is_watched_and_broken(page: Page) -> None:
     room = begun(page)
     room = do(page, "against", requirement="short")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pickle
+from itertools import takewhile
 from typing import assert_never
 
 from verifier.front.play.messages import RoomDo
@@ -13,6 +14,7 @@ from verifier.simulate.run import Run
 from verifier.source import Sources
 from verifier.teach.playing import CannotBegin
 from verifier.teach.room import NotPossible, RoomSession
+from verifier.teach.room_values import Moment
 
 
 class RoomDesk:
@@ -23,6 +25,8 @@ class RoomDesk:
         self.job: Job | None = None
         self.places = Places(Sources(()))
         self.version = -1
+        self._last: tuple[Moment, ...] = ()
+        """The moments that the page knows."""
 
     def begin(self, job: Job, sources: Sources, version: int) -> Object:
         """Begins anew, with a job that has no mistake in it."""
@@ -32,11 +36,13 @@ class RoomDesk:
             return _refused(str(why))
         self.session, self.job = session, job
         self.places, self.version = Places(sources), version
+        self._last = ()
         return self._told(session)
 
     def end(self) -> None:
         """Leaves the room."""
         self.session = self.job = None
+        self._last = ()
 
     def carry_out(self, message: RoomDo, pickled: bytes) -> Object:
         """What is so after something was done; ``pickled`` is the verdict that it speaks of, if any."""
@@ -50,7 +56,17 @@ class RoomDesk:
         return self._told(session)
 
     def _told(self, session: RoomSession) -> Object:
-        return {"kind": "room", "version": self.version, **session.as_json(self.places.of)}
+        """The room as it is; of its moments those alone that follow the ``kept`` that the page knows.
+
+        It draws what was so from the changes of moments, so of a lane it needs the beginning.
+        """
+        moments = session.moments
+        kept = sum(1 for _ in takewhile(lambda two: two[0] is two[1], zip(self._last, moments)))
+        since = moments[kept - 1].number if kept else 0
+        told = session.as_json(self.places.of, since)
+        told["lanes"] = [{**lane, "values": lane["values"][:1]} for lane in told["lanes"]]
+        self._last = moments
+        return {"kind": "room", "version": self.version, "kept": kept, **told}
 
     def _do(self, session: RoomSession, message: RoomDo, pickled: bytes) -> None:
         match message.do:

@@ -82,7 +82,7 @@ export class Room {
     }
     const before = this.now?.moments.length ?? 0;
     const same = this.now !== null && message.now_s !== undefined && figure(message.now_s) >= this.now.now_s;
-    this.now = shapeOf(message);
+    this.now = shapeOf(message, this.now?.moments.slice(0, message.kept ?? 0) ?? []);
     const fresh = same ? this.now.moments.slice(before) : [];
     if (this.now.stopped || this.now.orders.length) this.rate = 0;
     if (message.why) this.problem = [message.why, message.hint].filter(Boolean).join(". ");
@@ -115,9 +115,9 @@ export class Room {
   }
 }
 
-/** What the server told, with numbers for exact figures and nothing left out. */
-function shapeOf(message) {
-  const moments = (message.moments ?? []).map((m) => ({
+/** What the server told, with numbers for exact figures and nothing left out, after the moments known before. */
+function shapeOf(message, known) {
+  const told = (message.moments ?? []).map((m) => ({
     ...m,
     at: figure(m.at_s),
     told: m.told ?? [],
@@ -125,6 +125,7 @@ function shapeOf(message) {
     lines: m.lines ?? [],
     orders: m.orders ?? [],
   }));
+  const moments = [...known, ...told];
   return {
     now_s: figure(message.now_s ?? 0),
     clock: message.clock ?? "",
