@@ -26,7 +26,9 @@ TEXT = [
 SEEN = [
     *((edge, ground) for edge in ("line", "focus", "strong") for ground in ("paper", "wall")),
     *((f"{kind}-edge", "paper") for kind in ("outside", "output", "rule", "claim")),
-    ("lit-edge", "lit"), ("bad", "paper"), ("lamp-edge", "paper"), ("ink", "dim"),
+    ("lit-edge", "lit"), ("bad", "paper"), ("sun-edge", "sky"), ("sun-edge", "lamp"),
+    ("edge", "day-wall"), ("night-edge", "night-wall"), ("night-edge", "night"),
+    ("leaf-edge", "leaf"), ("person-edge", "person"), ("lamp", "night-wall"),
 ]  # fmt: skip
 """What one has to see, and beside which ground."""
 

@@ -3,7 +3,8 @@
 
 import { announce, button, element, refill, refillIfNew } from "./dom.js";
 import { duration, figure, passing } from "./figures.js";
-import { lanes, soFar } from "./lanes.js";
+import { lanes, narrow, soFar } from "./lanes.js";
+import { marked } from "./markup.js";
 import { picture } from "./picture.js";
 import { Room } from "./room.js";
 
@@ -17,6 +18,7 @@ const OWNERS = [
 ];
 const SIGNS = { broken: ["✗", "bad"], reached: ["✓", "good"] };
 const MOST_TOLD = 60;
+const MOST_WIDE = 736;
 
 export class Behaves {
   constructor(panel, job, light) {
@@ -25,7 +27,7 @@ export class Behaves {
     this.room = new Room(job.wire);
     this.requirement = "";
     this.gaveUp = false;
-    this.columns = matchMedia("(max-width: 36rem)");
+    this.wide = 0;
     this.places = Object.fromEntries(
       ["against", "picture", "time", "problem", "orders", "do", "lanes", "log", "rules", "refused"].map((name) => [
         name,
@@ -38,7 +40,7 @@ export class Behaves {
     panel.append(element("h2", {}, "Behaves: operate the room"), this.empty, this.body);
     this.panel = panel;
     this.room.listen((fresh) => this.show(fresh));
-    this.columns.addEventListener("change", () => this.show([]));
+    new ResizeObserver(() => this.sized()).observe(this.places.picture);
     job.wire.on("connection", ({ state }) => {
       if (state === "closed") this.begun = false; // the room went with it
     });
@@ -86,7 +88,7 @@ export class Behaves {
     this.body.hidden = now === null;
     if (now === null) return;
     this.showAgainst(now);
-    refillIfNew(this.places.picture, [now.things, this.columns.matches], () => picture(now.things, this.columns.matches ? 3 : 6));
+    this.showPicture(now);
     this.showTime(now);
     this.showProblem(now);
     this.showOrders(now);
@@ -99,6 +101,32 @@ export class Behaves {
       this.light(fresh.flatMap((m) => m.lines));
       announce(fresh.map((m) => momentWords(m)).join(" "));
     }
+  }
+
+  // ------------------------------------------------------------ the picture
+
+  /** The picture is as wide as its place, so that its words are as large as others on the page. */
+  sized() {
+    const wide = Math.round(Math.min(this.places.picture.clientWidth, MOST_WIDE));
+    if (wide === 0 || wide === this.wide) return;
+    this.wide = wide;
+    if (this.room.now !== null) this.show([]);
+  }
+
+  showPicture(now) {
+    if (this.wide === 0) this.wide = Math.round(Math.min(this.places.picture.clientWidth, MOST_WIDE));
+    const pressable = [...new Set(now.possible.filter((a) => a.whose !== "faults").map((a) => a.thing))];
+    refillIfNew(this.places.picture, [now.things, this.wide, pressable], () => [
+      picture(now.things, this.wide || 360, { pressable, pressed: (name) => this.pressed(name) }),
+      element("p", { class: "small" }, "Press on a door, a switch or the sun in the picture, or use the buttons below."),
+    ]);
+  }
+
+  /** A thing of the picture was pressed on: the one thing that can be done with it, or its buttons. */
+  pressed(name) {
+    const actions = this.room.now.possible.filter((a) => a.thing === name && a.whose !== "faults");
+    if (actions.length === 1) this.room.act(actions[0].key);
+    else this.places.do.querySelector(`[data-key="act-${CSS.escape(name)}-0"]`)?.focus();
   }
 
   // ------------------------------------------------------------ a requirement to break
@@ -172,9 +200,10 @@ export class Behaves {
     const row = (name, ...inside) => element("div", { class: "actions", role: "group", "aria-label": name }, inside);
     this.places.time.append(
       element("p", { class: "clock" }, this.clock, " from the start", this.clockTime),
-      row("How fast time runs", this.rates, element("span", { class: "small" }, "times as fast as in the house")),
+      row("How fast time runs", element("span", { class: "small" }, "Time runs"), this.rates, element("span", { class: "small" }, "times as fast as in the house")),
       row(
         "Let time pass",
+        element("span", { class: "small" }, "Let pass"),
         STRETCHES.map(([seconds, words]) => button(words, () => this.room.pass(seconds), { "data-key": `pass-${seconds}`, "aria-label": `Let ${words} pass` })),
         this.due,
       ),
@@ -275,7 +304,7 @@ export class Behaves {
   // ------------------------------------------------------------ what happened
 
   showLanes(now) {
-    refillIfNew(this.places.lanes, now.moments.map((m) => [m.number, m.at, m.changes]), () => {
+    refillIfNew(this.places.lanes, [narrow.matches, now.moments.map((m) => [m.number, m.at, m.changes])], () => {
       const picture = soFar(now.lanes, now.moments);
       return picture.lanes.length ? [element("h3", {}, "So far"), lanes(picture, { name: "What changed so far" })] : null;
     });
@@ -299,7 +328,7 @@ export class Behaves {
       {},
       element("strong", {}, `${m.clock || duration(m.at)}: ${m.what}`),
       m.told.length ? `. Then ${m.told.join(", ")}.` : ".",
-      m.reactions.length ? element("ul", { class: "plain" }, m.reactions.map((r) => element("li", {}, r.words))) : null,
+      m.reactions.length ? element("ul", { class: "plain" }, m.reactions.map((r) => element("li", {}, marked(r.words)))) : null,
       m.lines.length ? button("Show the lines", () => this.light(m.lines, true), { class: "link", "data-key": `lines-${m.number}`, "aria-label": `Show the lines that acted at ${duration(m.at)}` }) : null,
     );
   }

@@ -94,6 +94,7 @@ export class Editor {
         history(),
         drawSelection(),
         bracketMatching(),
+        EditorView.lineWrapping,
         indentUnit.of("  "),
         lit,
         this.language.of(duskLanguage(this.keywords)),

@@ -4,7 +4,10 @@
 import { announce, button, element, refill } from "./dom.js";
 import { lineAt } from "./editor.js";
 import { duration, figure, moment } from "./figures.js";
-import { lanes, reveal } from "./lanes.js";
+import { lanes, narrow, reveal } from "./lanes.js";
+
+/** When verdicts are there to be told of. */
+const SETTLED = new Set(["done", "stopped"]);
 
 export class Fails {
   constructor(panel, job, light) {
@@ -25,9 +28,26 @@ export class Fails {
     job.listen((what) => {
       if (what === "text" || what === "loaded") this.forget();
       else this.offer();
+      this.first();
     });
+    narrow.addEventListener("change", () => this.show());
+    this.panel = panel;
     this.offer();
     this.show();
+  }
+
+  /** The leaf is shown. */
+  enter() {
+    if (this.told) this.lightNow();
+    else this.first();
+  }
+
+  /** The first that fails is told of when nobody has chosen another. */
+  first() {
+    if (this.panel.hidden || this.told || this.waiting || this.problem || !SETTLED.has(this.job.judging)) return;
+    const failing = this.job.failing();
+    const again = failing.find((r) => r.name === this.name) ?? failing[0];
+    if (again) this.ask(again.name);
   }
 
   forget() {
@@ -152,7 +172,8 @@ export class Fails {
   empty() {
     if (this.problem) return this.problem;
     if (this.waiting) return "The story is being worked out …";
-    if (this.job.judging === "stale" || this.job.judging === "proving") return "What fails is not known yet.";
+    if (this.job.judging === "stale" || this.job.judging === "proving") return "It is being judged: the first that fails is shown here as soon as all are.";
+    if (this.job.judging === "mistakes") return "The text has mistakes: nothing is judged until they are mended.";
     return this.job.failing().length ? "Choose what to look at." : "Nothing fails that was judged.";
   }
 

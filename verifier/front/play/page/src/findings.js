@@ -2,6 +2,7 @@
 
 import { button, element, refillIfNew } from "./dom.js";
 import { counted } from "./figures.js";
+import { marked } from "./markup.js";
 
 const SIGNS = { error: ["✗", "mistake", "bad"], warning: ["!", "warning", "open"], note: ["i", "note", "plain"] };
 const MOST = 50;
@@ -48,8 +49,9 @@ export class Findings {
       found.line
         ? button(where, () => this.go(found), { class: "link", "data-key": `${found.code}-${found.file}-${found.from}` })
         : where,
-      `: ${found.message}`,
-      found.hint ? element("p", { class: "hint" }, found.hint) : null,
+      ": ",
+      marked(found.message),
+      found.hint ? element("p", { class: "hint" }, marked(found.hint)) : null,
     );
   }
 }

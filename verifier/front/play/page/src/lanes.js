@@ -4,12 +4,20 @@
 import { element, shape } from "./dom.js";
 import { duration, figure, height } from "./figures.js";
 
-const LABEL = 168;
 const TOP = 34;
-const LANE = 34;
-const BAR = 15;
 const AXIS = 40;
 const CHARACTER = 6.9;
+
+/** On a narrow page each name stands above its line. */
+export const narrow = matchMedia("(max-width: 36rem)");
+
+const BESIDE = { label: 168, above: 0, lane: 34, bar: 15, words: 0 };
+const ABOVE = { label: 0, above: 15, lane: 49, bar: 27, words: 13 };
+
+/** Where things stand: names beside the lines, or above them. */
+function plan() {
+  return narrow.matches ? ABOVE : BESIDE;
+}
 
 /**
  * The picture in a box that scrolls sideways.
@@ -19,27 +27,68 @@ const CHARACTER = 6.9;
  * number of the instant that one looks at, `picked(number)` is told which one was pointed at.
  */
 export function lanes(picture, { name, current = null, picked = null } = {}) {
-  const xs = places(picture);
+  const set = plan();
+  const xs = places(picture, set);
   const tops = [];
   let bottom = TOP;
   picture.lanes.forEach((lane, number) => {
     tops.push(bottom);
-    bottom += LANE + BAR * (picture.bars ?? []).filter((bar) => bar.lane === number).length;
+    bottom += set.lane + set.bar * (picture.bars ?? []).filter((bar) => bar.lane === number).length;
   });
   const width = Math.round(xs[xs.length - 1] + 20);
+  const names = namesOf(picture, tops, bottom, set);
   const drawing = shape(
     "svg",
     { viewBox: `0 0 ${width} ${bottom + AXIS}`, width, height: bottom + AXIS, role: "img", "aria-label": told(picture, name), class: "lanes" },
     guides(picture, xs, bottom, current),
-    picture.lanes.map((lane, number) => laneOf(lane, tops[number], xs)),
-    (picture.bars ?? []).map((bar) => barOf(picture, bar, tops, xs)),
-    (picture.marks ?? []).map((mark) => markOf(picture, mark, tops, xs)),
+    picture.lanes.map((lane, number) => laneOf(lane, tops[number] + set.above, xs)),
+    (picture.bars ?? []).map((bar) => barOf(picture, bar, tops, xs, set)),
+    (picture.marks ?? []).map((mark) => markOf(picture, mark, tops, xs, set)),
     picture.cycle_from === null || picture.cycle_from === undefined ? null : cycle(xs[picture.cycle_from], xs[xs.length - 1], bottom),
     picked === null ? null : picture.instants.map((_, k) =>
       shape("rect", { x: xs[k], y: 0, width: xs[k + 1] - xs[k], height: bottom + AXIS, class: "pick", onclick: () => picked(k) }),
     ),
+    names,
   );
-  return element("div", { class: "scroll", "data-scroll": name, tabindex: "0", role: "group", "aria-label": `${name} (scrolls sideways)` }, drawing);
+  // The names stay where they are when the lines are scrolled.
+  const stay = (event) => names.setAttribute("transform", `translate(${event.target.scrollLeft} 0)`);
+  return element("div", { class: "scroll", "data-scroll": name, tabindex: "0", role: "group", "aria-label": `${name} (scrolls sideways)`, onscroll: stay }, drawing);
+}
+
+/** The names of the lanes and of what runs down, to lie over all else. */
+function namesOf(picture, tops, bottom, set) {
+  return shape(
+    "g",
+    { class: "names", "pointer-events": "none" },
+    set.label ? shape("rect", { x: 0, y: TOP - 10, width: set.label, height: bottom - TOP + 12 }) : null,
+    picture.lanes.map((lane, number) => nameOf(lane.label, tops[number], set)),
+    set.label
+      ? (picture.bars ?? []).map((bar) => shape("text", { x: set.label, y: barTop(picture, bar, tops, set) + set.bar - 6, "text-anchor": "end", class: "small" }, cut(bar.what, set.label - 4)))
+      : null,
+  );
+}
+
+function nameOf(label, top, set) {
+  if (set.above) {
+    return [
+      shape("rect", { x: 11, y: top + 1, width: label.length * CHARACTER, height: 14 }),
+      shape("text", { x: 12, y: top + 12, class: "label" }, label),
+    ];
+  }
+  const lines = inTwo(label, Math.floor((set.label - 8) / CHARACTER));
+  return [
+    shape("path", { d: `M6 ${top + set.lane - 2}H${set.label}`, class: "ground" }),
+    lines.map((words, k) => shape("text", { x: 6, y: top + (lines.length > 1 ? 12 + 14 * k : 20), class: "label" }, words, shape("title", {}, label))),
+  ];
+}
+
+/** A name in one line, or in two where it is long. */
+function inTwo(label, most) {
+  if (label.length <= most) return [label];
+  const words = label.split(" ");
+  let first = words.shift();
+  while (words.length && `${first} ${words[0]}`.length <= most) first = `${first} ${words.shift()}`;
+  return [first, words.join(" ")].filter(Boolean).map((line) => cut(line, most * CHARACTER));
 }
 
 /** The picture in words, for those who do not see it. */
@@ -50,13 +99,14 @@ function told(picture, name) {
 
 /** Scrolls so that an instant can be seen. */
 export function reveal(box, picture, current) {
-  const xs = places(picture);
-  const left = xs[current] - LABEL - 20;
+  const set = plan();
+  const xs = places(picture, set);
+  const left = xs[current] - set.label - 20;
   if (xs[current + 1] > box.scrollLeft + box.clientWidth || left < box.scrollLeft) box.scrollLeft = Math.max(0, left);
 }
 
-function places(picture) {
-  const xs = [LABEL + 8];
+function places(picture, set) {
+  const xs = [set.label + 8];
   picture.instants.forEach((instant, k) => {
     let asked = 40;
     picture.lanes.forEach((lane, number) => {
@@ -67,7 +117,14 @@ function places(picture) {
     asked = Math.max(asked, (instant.axis ?? "").length * 3.6 + 12);
     xs.push(xs[xs.length - 1] + asked);
   });
-  return xs;
+  return set.above ? spread(xs) : xs;
+}
+
+/** A short story takes the width that a narrow page has. */
+function spread(xs) {
+  const free = Math.min(innerWidth, 480) - 48 - xs.at(-1);
+  const each = Math.min(60, Math.max(0, free / (xs.length - 1)));
+  return xs.map((x, k) => x + each * k);
 }
 
 function newWord(lane, k) {
@@ -94,10 +151,9 @@ function guides(picture, xs, bottom, current) {
 
 function laneOf(lane, top, xs) {
   const high = top + 6;
-  const low = top + LANE - 8;
+  const low = top + BESIDE.lane - 8;
   const parts = [
-    shape("text", { x: 6, y: top + 20, class: "label" }, cut(lane.label, LABEL - 8), shape("title", {}, lane.label)),
-    shape("path", { d: `M6 ${top + LANE - 2}H${xs[xs.length - 1]}`, class: "ground" }),
+    shape("path", { d: `M6 ${top + BESIDE.lane - 2}H${xs[xs.length - 1]}`, class: "ground" }),
   ];
   let line = "";
   lane.values.forEach((raw, k) => {
@@ -163,23 +219,28 @@ function cut(text, room) {
   return text.length <= most ? text : `${text.slice(0, most - 1)}…`;
 }
 
-function barOf(picture, bar, tops, xs) {
+function barTop(picture, bar, tops, set) {
   const before = picture.bars.slice(0, picture.bars.indexOf(bar)).filter((other) => other.lane === bar.lane).length;
-  const top = tops[bar.lane] + LANE + BAR * before - 3;
-  const full = BAR - 6;
+  return tops[bar.lane] + set.lane + set.bar * before - 3;
+}
+
+function barOf(picture, bar, tops, xs, set) {
+  const begin = barTop(picture, bar, tops, set);
+  const top = begin + set.words;
+  const full = BESIDE.bar - 6;
   const under = top + full;
   return shape(
     "g",
     {},
     shape("path", { d: `M${xs[bar.from]} ${top}L${xs[bar.to]} ${under - full * bar.left}V${under}H${xs[bar.from]}Z`, class: "bar" }),
-    shape("text", { x: LABEL, y: under, "text-anchor": "end", class: "small" }, cut(bar.what, LABEL - 4)),
+    set.words ? shape("text", { x: xs[bar.from], y: begin + 11, class: "small" }, bar.what) : null,
   );
 }
 
-function markOf(picture, mark, tops, xs) {
+function markOf(picture, mark, tops, xs, set) {
   const others = picture.marks.filter((m) => m.lane === mark.lane && m.instant === mark.instant);
   const x = xs[mark.instant + 1] - 11 - 20 * (others.length - 1 - others.indexOf(mark));
-  const y = tops[mark.lane] + 16;
+  const y = tops[mark.lane] + set.above + 16;
   return shape("g", {}, shape("circle", { cx: x, cy: y, r: 8.5, class: "mark" }), shape("text", { x, y: y + 4, "text-anchor": "middle", class: "letter" }, mark.letter));
 }
 

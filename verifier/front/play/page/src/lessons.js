@@ -13,9 +13,10 @@ const CAME = {
 };
 
 export class Lessons {
-  constructor(panel, job, light) {
+  constructor(panel, job, light, show) {
     this.job = job;
     this.light = light;
+    this.show = show;
     this.progress = new Progress();
     this.list = [];
     this.lesson = null;
@@ -144,7 +145,10 @@ export class Lessons {
       case "items":
         return element(block.numbered ? "ol" : "ul", {}, block.items.map((item) => element("li", {}, marked(item))));
       case "listing":
-        return element("pre", { tabindex: "0", "aria-label": block.of === "dusk" ? "Rules" : "Lines" }, element("code", {}, block.text));
+        return [
+          element("pre", { tabindex: "0", "aria-label": block.of === "dusk" ? "Rules" : "Lines" }, element("code", {}, block.text)),
+          this.here(block),
+        ];
       case "form":
         return this.form(block);
       case "question":
@@ -154,6 +158,20 @@ export class Lessons {
       default:
         return null;
     }
+  }
+
+  /** Where the page has what a command would tell. */
+  here({ of, text }) {
+    const [, command] = /^(?:\$ )?duskproof (prove|explain)\b/.exec(text) ?? [];
+    if (of !== "console" || command === undefined) return null;
+    const [leaf, words] = command === "prove" ? ["agreed", "Agreed"] : ["fails", "Fails"];
+    return element(
+      "p",
+      { class: "small" },
+      "That is for the terminal. On this page it is done as you type: look under ",
+      button(words, () => this.show(leaf), { class: "link", "aria-label": `Show ${words}` }),
+      ".",
+    );
   }
 
   form(block) {
@@ -174,7 +192,7 @@ export class Lessons {
     return element(
       "fieldset",
       { class: "question" },
-      element("legend", {}, "Your turn"),
+      element("legend", {}, "Challenge"),
       element("p", {}, marked(lesson.challenge?.ask ?? "")),
       element(
         "p",

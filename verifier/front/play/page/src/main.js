@@ -43,10 +43,11 @@ function light(places, show = false) {
 const behaves = new Behaves(tabs.leaf("behaves"), job, light);
 tabs.listen((name) => (name === "behaves" ? behaves.enter() : behaves.leave()));
 const fails = new Fails(tabs.leaf("fails"), job, light);
+tabs.listen((name) => name === "fails" && fails.enter());
 new Agreed(tabs.leaf("agreed"), job, {
   story(name) {
-    tabs.show("fails", true);
     fails.ask(name);
+    tabs.show("fails", true);
   },
   against(name) {
     tabs.show("behaves", true);
@@ -55,7 +56,7 @@ new Agreed(tabs.leaf("agreed"), job, {
   go,
 });
 new Findings(place("findings"), job, go);
-const lessons = new Lessons(tabs.leaf("lessons"), job, light);
+const lessons = new Lessons(tabs.leaf("lessons"), job, light, (name) => tabs.show(name, true));
 tabs.listen((name) => name === "lessons" && lessons.enter());
 new Papers(tabs.leaf("papers"), job);
 

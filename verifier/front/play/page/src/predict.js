@@ -4,16 +4,23 @@
 import { button, element, refill, shape } from "./dom.js";
 import { duration, figure, height } from "./figures.js";
 
-const WIDTH = 560;
+const WIDEST = 560;
 const LEFT = 10;
 const TALL = 34;
 const ROW = 56;
+
+/** How wide a lane can be drawn without being cut: on a wide page the text takes the other half. */
+function widthThere() {
+  const column = matchMedia("(max-width: 60rem)").matches ? innerWidth : innerWidth / 2;
+  return Math.max(240, Math.min(WIDEST, Math.floor(column) - 84));
+}
 
 export class Predict {
   /** `question` has thing, label, values, until_s, given ({label, lane: [{from_s, value}]}). */
   constructor(question, id) {
     this.question = question;
     this.id = id;
+    this.wide = widthThere();
     this.until = figure(question.until_s ?? 60);
     this.values = question.values?.length ? question.values : ["off", "on"];
     this.changes = [{ at: 0, value: question.first ?? this.values[0] }];
@@ -46,6 +53,7 @@ export class Predict {
     refill(
       this.rows,
       this.changes.map((change, k) => this.row(change, k)),
+      element("p", { class: "small" }, "Press on your lane where it changes, or add the changes here."),
       element("p", { class: "actions" }, button("Add a change", () => this.add(), { "data-key": `${this.id}-add` })),
     );
   }
@@ -106,15 +114,15 @@ export class Predict {
     const tall = lanes.length * ROW + 26;
     const drawing = shape(
       "svg",
-      { viewBox: `0 0 ${WIDTH + 20} ${tall}`, width: WIDTH + 20, height: tall, class: "lanes", role: "img", "aria-label": this.inWords(lanes) },
+      { viewBox: `0 0 ${this.wide + 20} ${tall}`, width: this.wide + 20, height: tall, class: "lanes", role: "img", "aria-label": this.inWords(lanes) },
       lanes.map((lane, k) => this.lane(lane, 18 + k * ROW)),
       this.ticks().map((at) => [
         shape("path", { d: `M${this.x(at)} 6V${tall - 20}`, class: "guide" }),
-        shape("text", { x: Math.min(this.x(at), WIDTH - 10), y: tall - 6, class: "axis" }, duration(at)),
+        shape("text", { x: Math.min(this.x(at), this.wide - 10), y: tall - 6, class: "axis" }, duration(at)),
       ]),
       this.differs === null ? null : [
         shape("path", { d: `M${this.x(this.differs)} 6V${tall - 20}`, class: "guide broken" }),
-        shape("text", { x: Math.min(this.x(this.differs) + 4, WIDTH - 70), y: 12, class: "letter" }, "✗ differs"),
+        shape("text", { x: Math.min(this.x(this.differs) + 4, this.wide - 70), y: 12, class: "letter" }, "✗ differs"),
       ],
     );
     this.drawing.replaceChildren(drawing);
@@ -123,7 +131,7 @@ export class Predict {
   lane({ label, kind, lane, own }, top) {
     const [high, low] = [top + 14, top + 14 + TALL - 8];
     let line = "";
-    const parts = [shape("text", { x: LEFT, y: top + 8, class: "label" }, label)];
+    const parts = [shape("text", { x: LEFT + 4, y: top + 8, class: "label" }, label)];
     lane.forEach(({ at, value }, k) => {
       const [left, right] = [this.x(at), this.x(lane[k + 1]?.at ?? this.until)];
       const up = height(value);
@@ -135,7 +143,7 @@ export class Predict {
     parts.push(shape("path", { d: line, class: `edge ${kind}` }));
     if (own) {
       parts.push(shape("rect", {
-        x: LEFT, y: top, width: WIDTH - LEFT, height: ROW, class: "pick",
+        x: LEFT, y: top, width: this.wide - LEFT, height: ROW, class: "pick",
         onclick: (event) => this.add(this.snapped(event)),
       }));
     }
@@ -144,18 +152,18 @@ export class Predict {
 
   snapped(event) {
     const box = this.drawing.querySelector("svg").getBoundingClientRect();
-    const at = ((event.clientX - box.left - LEFT) / (WIDTH - LEFT)) * this.until;
+    const at = ((event.clientX - box.left - LEFT) / (this.wide - LEFT)) * this.until;
     const step = this.until <= 180 ? 5 : this.until <= 1200 ? 10 : 60;
     return Math.max(step, Math.min(this.until, Math.round(at / step) * step));
   }
 
   x(at) {
-    return LEFT + (Math.min(at, this.until) / this.until) * (WIDTH - LEFT);
+    return LEFT + (Math.min(at, this.until) / this.until) * (this.wide - LEFT);
   }
 
   ticks() {
     const steps = [1, 5, 10, 30, 60, 120, 300, 600, 1800, 3600, 7200, 21600, 86400];
-    const step = steps.find((each) => this.until / each <= 8) ?? this.until / 6;
+    const step = steps.find((each) => this.until / each <= Math.floor(this.wide / 66)) ?? this.until / 6;
     const found = [];
     for (let at = 0; at <= this.until + 1e-9; at += step) found.push(at);
     return found;

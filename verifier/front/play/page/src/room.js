@@ -143,7 +143,7 @@ function shapeOf(message, known) {
     judged: message.judged ?? null,
     showing: message.showing ?? null,
     lanes: (message.lanes ?? []).map((lane) => ({
-      label: lane.label || lane.name,
+      label: lane.label && lane.label !== lane.name ? lane.label : (NAMES[lane.name] ?? lane.name),
       kind: lane.kind,
       name: lane.name,
       first: lane.values[0]?.value ?? "",

@@ -31,7 +31,7 @@ export function duskLanguage(keywords) {
 
 const VALUES = new Set(
   (
-    "on off open shut reached clear occupied vacant pressed dark bright yes no raised lowered moving stopped peopled empty"
+    "on off open closed shut reached clear occupied vacant pressed dark bright yes no raised lowered moving stopped peopled empty"
   ).split(" "),
 );
 
