@@ -105,17 +105,27 @@ def given(name: str) -> str:
 
 
 def written(page: Page, text: str) -> None:
-    """A whole new text."""
+    """A whole new text, pasted over what is there."""
     page.locator(".cm-content").focus()
     page.keyboard.press("Control+a")
-    page.keyboard.insert_text(text)
+    pasted(page, text)
 
 
 def appended(page: Page, text: str) -> None:
     """More text, at the end."""
     page.locator(".cm-content").focus()
     page.keyboard.press("Control+End")
-    page.keyboard.insert_text(text)
+    pasted(page, text)
+
+
+def pasted(page: Page, text: str) -> None:
+    page.evaluate(
+        "(text) => { const clipboardData = new DataTransfer();"
+        " clipboardData.setData('text/plain', text);"
+        " document.querySelector('.cm-content').dispatchEvent("
+        "new ClipboardEvent('paste', { clipboardData, bubbles: true, cancelable: true })); }",
+        text,
+    )
 
 
 def challenged(page: Page) -> tuple[bool, str]:

@@ -146,7 +146,7 @@ export class Lessons {
         return element(block.numbered ? "ol" : "ul", {}, block.items.map((item) => element("li", {}, marked(item))));
       case "listing":
         return [
-          element("pre", { tabindex: "0", "aria-label": block.of === "dusk" ? "Rules" : "Lines" }, element("code", {}, block.text)),
+          element("pre", { tabindex: "0", class: block.of === "console" || !block.of ? "output" : null, "aria-label": block.of === "dusk" ? "Rules" : "Lines" }, element("code", {}, block.text)),
           this.here(block),
         ];
       case "form":

@@ -57,10 +57,17 @@ export class Question {
     if (this.predict && right !== null && right !== undefined) this.predict.graded(message);
     refill(
       this.came,
-      element("p", {}, element("span", { class: `badge ${tone}` }, element("span", { class: "sign", "aria-hidden": "true" }, sign), word), " ", marked(message.words ?? "")),
+      element("p", {}, element("span", { class: `badge ${tone}` }, element("span", { class: "sign", "aria-hidden": "true" }, sign), word), " ", marked(withoutVerdict(message.words ?? "", word))),
       message.why ? element("p", { class: "reason" }, marked(message.why)) : null,
       message.lines?.length ? button("Show the lines that acted", () => this.actions.light(message.lines), { class: "link" }) : null,
     );
     if (message.lines?.length && !right) this.actions.light(message.lines, false);
   }
+}
+
+/** Words that do not say once more what the badge before them says. */
+function withoutVerdict(words, said) {
+  const begins = new RegExp(`^${said}\\b[.:,;]?\\s*`, "i");
+  const rest = words.replace(begins, "");
+  return rest.charAt(0).toUpperCase() + rest.slice(1);
 }
