@@ -131,7 +131,7 @@ def hint_values(lesson: str, hint: Hint) -> Object:
 
     part, diagram = hint.part, None
     if hint.step == 3 and part is not None and part.run is not None and part.job is not None:
-        wanted = part.requirement
+        wanted = part.requirement or part.hidden
         story = None if wanted is None else story_of(part.job, wanted, part.run)
         diagram = None if story is None else diagram_values(story.diagram)
     return {

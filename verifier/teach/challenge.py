@@ -38,7 +38,7 @@ class Part:
     """One thing that was asked for, and what came of it.
 
     ``run`` is the failing case, if there is one; ``job`` what it is a run of, ``sources`` where its
-    lines stand.
+    lines stand. ``hidden`` is what the run breaks where that is not for the learner to read.
     """
 
     name: str
@@ -49,6 +49,7 @@ class Part:
     run: Run | None
     job: Job | None
     sources: Sources
+    hidden: Requirement | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -221,9 +222,10 @@ def _not_noticed(lesson: Lesson, variant: Variant, title: str, limit_s: Fraction
     rules = SourceFile(f"{variant.name}.dusk", variant.rules)
     sources = Sources((*with_solution(lesson), rules))
     result = prove(sources, "variant", Question((), (), limit_s), _unheard)
-    run = next((v.run for _, v, _ in result.verdicts if isinstance(v, Refuted)), None)
-    words = _WORDS["not noticed"]
-    return Part(variant.name, title, "not noticed", words, None, run, result.job, result.sources)
+    broken = ((r, v.run) for r, v, _ in result.verdicts if isinstance(v, Refuted))
+    hidden, run = next(broken, (None, None))
+    return Part(variant.name, title, "not noticed", _WORDS["not noticed"], None, run, result.job,
+                result.sources, hidden)  # fmt: skip
 
 
 # ---------------------------------------------------------------- what had to stay
@@ -368,4 +370,9 @@ def _when(part: Part) -> str:
 def _how(part: Part) -> str:
     if part.run is None:
         return _where(part)
+    if part.came == "not noticed":
+        return (
+            f"{part.title}: in this run they break what the client asked for, and each of your "
+            "requirements is kept."
+        )
     return f"{part.title}: this is the run."

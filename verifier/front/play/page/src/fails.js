@@ -4,7 +4,7 @@
 import { announce, button, element, refill } from "./dom.js";
 import { lineAt } from "./editor.js";
 import { duration, figure, moment } from "./figures.js";
-import { lanes, narrow, reveal } from "./lanes.js";
+import { happenings, lanes, narrow, reveal } from "./lanes.js";
 
 /** When verdicts are there to be told of. */
 const SETTLED = new Set(["done", "stopped"]);
@@ -164,7 +164,7 @@ export class Fails {
       this.now(story),
       this.causes(story),
       this.well(),
-      this.told.other ? [element("h3", {}, "Another case"), element("p", {}, this.told.other.title), lanes(pictureOf(this.told.other.diagram), { name: "Another case" })] : null,
+      this.told.other ? [element("h3", {}, "Another case"), element("p", {}, this.told.other.title), told(this.told.other.diagram, "Another case")] : null,
     );
     reveal(box, picture, this.at);
   }
@@ -236,10 +236,16 @@ export class Fails {
     return [
       element("h3", {}, "What would have gone well"),
       contrast ? element("p", {}, contrast.words) : null,
-      contrast ? lanes(pictureOf(contrast.diagram), { name: "The nearest case that goes well" }) : null,
+      contrast ? told(contrast.diagram, "The nearest case that goes well") : null,
       rules?.length ? element("ul", { class: "plain" }, rules.map((b) => element("li", {}, b.if))) : null,
     ];
   }
+}
+
+/** A run drawn, and what happens in it. */
+export function told(diagram, name) {
+  const picture = pictureOf(diagram);
+  return [lanes(picture, { name }), happenings(picture)];
 }
 
 /** A diagram as the server tells it, ready to be drawn. */

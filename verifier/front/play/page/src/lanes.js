@@ -97,6 +97,13 @@ function told(picture, name) {
   return `${name}. ${instants.join("; ")}`;
 }
 
+/** What happens at each numbered instant, for a picture beside which nothing else tells it. */
+export function happenings(picture) {
+  const told = picture.instants.map((i, k) => [k, i]).filter(([k, i]) => k > 0 && i.words);
+  if (!told.length) return null;
+  return element("ol", { class: "happenings small", start: told[0][0] }, told.map(([k, i]) => element("li", { value: k }, `${i.axis}: ${i.words}`)));
+}
+
 /** Scrolls so that an instant can be seen. */
 export function reveal(box, picture, current) {
   const set = plan();
@@ -160,7 +167,11 @@ function laneOf(lane, top, xs) {
     const value = String(raw);
     const [left, right] = [xs[k], xs[k + 1]];
     if (lane.kind === "claim") {
-      parts.push(...claimed(value, left, right, high, low));
+      // What stays as it is, is one stretch with its word once.
+      if (k > 0 && value === String(lane.values[k - 1])) return;
+      let last = k;
+      while (last + 1 < lane.values.length && String(lane.values[last + 1]) === value) last += 1;
+      parts.push(...claimed(value, left, xs[last + 1], high, low));
       return;
     }
     const up = lane.heights ? exactly(lane.heights[k]) : height(value);

@@ -1,9 +1,8 @@
 // "Lessons": the list, one lesson's text with its questions, and its challenge with three hints.
 
 import { announce, button, element, keepAsFile, refill } from "./dom.js";
-import { pictureOf } from "./fails.js";
+import { told } from "./fails.js";
 import { counted } from "./figures.js";
-import { lanes } from "./lanes.js";
 import { marked } from "./markup.js";
 import { Progress } from "./progress.js";
 import { Question } from "./questions.js";
@@ -182,7 +181,7 @@ export class Lessons {
       element("p", {}, block.plain ?? ""),
       (block.runs ?? []).map((run) => [
         element("p", { class: "small" }, run.caption),
-        run.diagram ? lanes(pictureOf(run.diagram), { name: run.caption }) : null,
+        run.diagram ? told(run.diagram, run.caption) : null,
       ]),
     );
   }
@@ -260,7 +259,7 @@ export class Lessons {
       this.hints,
       element("h4", {}, `Hint ${message.step}`),
       String(message.words ?? "").split("\n").filter(Boolean).map((line) => element("p", {}, marked(line))),
-      message.story?.diagram ? lanes(pictureOf(message.story.diagram), { name: "The run" }) : null,
+      message.story?.diagram ? told(message.story.diagram, "The run") : null,
     );
     if (message.lines?.length) this.light(message.lines, false);
     announce(`Hint ${message.step}. ${message.words ?? ""}`);
