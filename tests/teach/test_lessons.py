@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import json
 from fractions import Fraction
 from itertools import pairwise
 from pathlib import Path
@@ -15,7 +16,8 @@ from tests.teach.pack import CHALLENGES, LESSONS, plain
 from verifier.diagnostics import Severity
 from verifier.front import command
 from verifier.front.lesson_files import lesson_of, own_lessons, shelf_of
-from verifier.model.words import duration
+from verifier.front.lesson_values import hint_values
+from verifier.model.words import duration, requirement_words
 from verifier.pipeline import Question, checked, prove, with_structure_findings
 from verifier.proof.verdict import Answered, Proved, Refuted, Verdict
 from verifier.simulate.script_play import play
@@ -123,7 +125,12 @@ def test_a_challenge_is_passed_by_its_solution_and_not_by_a_near_miss(name: str)
     assert kept, "a near-miss keeps something"
     hints = [hint(near, step).words for step in (1, 2, 3)]
     assert len(set(hints)) == 3
-    assert hint(near, 3).part is not None
+    part = hint(near, 3).part
+    assert part is not None
+    drawn = hint_values(name, hint(near, 3))["story"]
+    assert (drawn is None) == (part.run is None), "a run is drawn, whoever asked for what it breaks"
+    if part.hidden is not None:
+        assert requirement_words(part.hidden) not in json.dumps(drawn)
 
 
 @pytest.mark.parametrize("name", CHALLENGED)

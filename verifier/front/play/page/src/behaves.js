@@ -4,7 +4,7 @@
 import { announce, button, element, refill, refillIfNew } from "./dom.js";
 import { duration, figure, passing } from "./figures.js";
 import { lanes, narrow, soFar } from "./lanes.js";
-import { marked } from "./markup.js";
+import { marked, withoutVerdict } from "./markup.js";
 import { picture } from "./picture.js";
 import { Room } from "./room.js";
 
@@ -107,14 +107,18 @@ export class Behaves {
 
   /** The picture is as wide as its place, so that its words are as large as others on the page. */
   sized() {
-    const wide = Math.round(Math.min(this.places.picture.clientWidth, MOST_WIDE));
+    const wide = this.widthThere();
     if (wide === 0 || wide === this.wide) return;
     this.wide = wide;
     if (this.room.now !== null) this.show([]);
   }
 
+  widthThere() {
+    return Math.floor(Math.min(this.places.picture.getBoundingClientRect().width, MOST_WIDE));
+  }
+
   showPicture(now) {
-    if (this.wide === 0) this.wide = Math.round(Math.min(this.places.picture.clientWidth, MOST_WIDE));
+    if (this.wide === 0) this.wide = this.widthThere();
     const pressable = [...new Set(now.possible.filter((a) => a.whose !== "faults").map((a) => a.thing))];
     refillIfNew(this.places.picture, [now.things, this.wide, pressable], () => [
       picture(now.things, this.wide || 360, { pressable, pressed: (name) => this.pressed(name) }),
@@ -160,10 +164,10 @@ export class Behaves {
             "p",
             { id: "standing" },
             element("span", { class: `badge ${tone}` }, element("span", { class: "sign", "aria-hidden": "true" }, sign), judged.standing),
-            ` ${judged.words ?? ""}`,
+            ` ${withoutVerdict(judged.words ?? "", judged.standing)}`,
           )
         : null,
-      now.showing ? this.shown(now.showing) : null,
+      now.showing ? this.shown(now.showing, now.moments.at(-1)) : null,
     ]);
     if (judged?.standing === "broken" && this.told !== "broken") announce(`Broken. ${judged.words ?? ""}`);
     this.told = judged?.standing;
@@ -176,14 +180,15 @@ export class Behaves {
   }
 
   /** A run of the tool's own, step by step. */
-  shown({ step: at, of: last }) {
-    return element(
+  shown({ step: at, of: last }, moment) {
+    const told = at === 0 || !moment ? "So things stand as it begins." : momentWords(moment);
+    return [element(
       "p",
       { class: "actions", role: "group", "aria-label": "The shortest run, step by step" },
       button("Back", () => this.room.ask({ do: "undo" }), { "data-key": "run-back", "aria-disabled": String(at === 0) }),
       button("Next", () => this.room.ask({ do: "due" }), { "data-key": "run-next", "aria-disabled": String(at === last) }),
       element("span", {}, `The shortest run: step ${at} of ${last}`),
-    );
+    ), element("p", { class: "reason" }, told)];
   }
 
   // ------------------------------------------------------------ time

@@ -25,9 +25,15 @@ export class Fails {
     panel.addEventListener("keydown", (event) => this.key(event));
     job.wire.on("story", (m) => this.received(m));
     for (const kind of ["error", "limit"]) job.wire.on(kind, (m) => this.refused(m.words));
+    job.wire.on("connection", ({ state }) => {
+      if (state !== "closed" || !this.waiting) return;
+      this.waiting = false; // it is asked for once more when the text has been judged again
+      this.show();
+    });
     job.listen((what) => {
       if (what === "text" || what === "loaded") this.forget();
       else this.offer();
+      if (!this.told) this.show();
       this.first();
     });
     narrow.addEventListener("change", () => this.show());

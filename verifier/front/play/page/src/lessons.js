@@ -5,7 +5,7 @@ import { told } from "./fails.js";
 import { counted } from "./figures.js";
 import { marked } from "./markup.js";
 import { Progress } from "./progress.js";
-import { Question } from "./questions.js";
+import { GONE, Question } from "./questions.js";
 
 const CAME = {
   kept: ["✓", "good"], broken: ["✗", "bad"], open: ["?", "open"], "never in play": ["○", "open"], "too strict": ["✗", "bad"], "not noticed": ["✗", "bad"],
@@ -31,7 +31,11 @@ export class Lessons {
     wire.on("graded", (m) => this.graded(m));
     wire.on("hint", (m) => this.hinted(m));
     for (const kind of ["error", "limit"]) wire.on(kind, (m) => this.refused(m.words));
-    wire.on("connection", ({ state }) => { if (state === "closed") this.asked = false; });
+    wire.on("connection", ({ state }) => {
+      if (state !== "closed") return;
+      this.asked = false;
+      this.refused("The connection is gone, and what was handed in with it. It is tried again by itself; then hand in once more.");
+    });
     this.showList();
   }
 
@@ -201,7 +205,7 @@ export class Lessons {
       ),
       this.result,
       element("p", { class: "actions" }, [1, 2, 3].map((step) =>
-        button(`Hint ${step}: ${["where to look", "when it goes wrong", "the run"][step - 1]}`, () => this.job.wire.send({ kind: "hint", lesson: lesson.name, step }), { "data-key": `hint-${step}` }),
+        button(`Hint ${step}: ${["where to look", "when it goes wrong", "the run"][step - 1]}`, () => this.job.wire.send({ kind: "hint", lesson: lesson.name, step }) || refill(this.hints, element("p", {}, GONE)), { "data-key": `hint-${step}` }),
       )),
       this.hints,
     );
@@ -214,10 +218,9 @@ export class Lessons {
   }
 
   handIn() {
-    this.handing = true;
-    refill(this.result, element("p", {}, "It is being judged …"));
     refill(this.hints);
-    this.job.wire.send({ kind: "challenge", lesson: this.lesson.name, files: this.job.files });
+    this.handing = this.job.wire.send({ kind: "challenge", lesson: this.lesson.name, files: this.job.files });
+    refill(this.result, element("p", {}, this.handing ? "It is being judged …" : GONE));
   }
 
   // ------------------------------------------------------------ what comes back

@@ -12,3 +12,9 @@ export function marked(text) {
       return part;
     });
 }
+
+/** Words that do not say once more what the badge before them says. */
+export function withoutVerdict(words, said) {
+  const rest = words.replace(new RegExp(`^${said}\\b[.:,;]?\\s*`, "i"), "");
+  return rest.charAt(0).toUpperCase() + rest.slice(1);
+}

@@ -65,7 +65,7 @@ function evenly(all, most) {
 
 /** The picture in words. */
 function inWords(things) {
-  return `The room: ${things.map((t) => `${t.label} ${t.words}`).join(", ")}.`;
+  return `The room: ${things.map((t) => `${t.label} ${t.words}`.trim()).join(", ")}.`;
 }
 
 // ---------------------------------------------------------------- words

@@ -1,8 +1,11 @@
 // The questions of a lesson: a word, a figure, a choice, a lane to draw before it is run.
 
 import { announce, button, element, refill } from "./dom.js";
-import { marked } from "./markup.js";
+import { marked, withoutVerdict } from "./markup.js";
 import { Predict } from "./predict.js";
+
+/** What was asked for could not be sent. */
+export const GONE = "The connection is gone: nothing was sent. It is tried again by itself; then press once more.";
 
 export class Question {
   constructor(lesson, question, actions) {
@@ -48,7 +51,7 @@ export class Question {
       refill(this.came, element("p", {}, "There is no answer yet."));
       return;
     }
-    this.actions.answer(this.question.number, answer);
+    if (this.actions.answer(this.question.number, answer) === false) refill(this.came, element("p", {}, GONE));
   }
 
   graded(message) {
@@ -63,11 +66,4 @@ export class Question {
     );
     if (message.lines?.length && !right) this.actions.light(message.lines, false);
   }
-}
-
-/** Words that do not say once more what the badge before them says. */
-function withoutVerdict(words, said) {
-  const begins = new RegExp(`^${said}\\b[.:,;]?\\s*`, "i");
-  const rest = words.replace(begins, "");
-  return rest.charAt(0).toUpperCase() + rest.slice(1);
 }
