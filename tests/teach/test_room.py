@@ -14,6 +14,8 @@ from tests.random_more import random_more
 from verifier.explain.explained import failing_run
 from verifier.explain.playback import Case, Impossible, Occurs, play
 from verifier.model.job import LeadsTo, MeasureLongest, Possible, Requirement
+from verifier.proof import ProofOptions, prove_job
+from verifier.proof.verdict import Answered, Proved, Refuted
 from verifier.simulate.replay import replay
 from verifier.simulate.script import Happens, Script
 from verifier.simulate.script_play import play as play_script
@@ -198,3 +200,33 @@ def test_every_failing_run_of_the_drafts_is_shown_step_by_step_up_to_where_it_br
         session.pass_time(Fraction(0))
         assert session.now_s == at
         assert session.showing is None
+
+
+@pytest.mark.parametrize("seed", range(60))
+def test_nobody_breaks_by_hand_what_is_proved(seed: int) -> None:
+    """Against the prover, which knows nothing of rooms: also of what comes true in the end, and of
+    questions, whose answer no measured time goes beyond."""
+    rng = Random(seed)
+    job, requirement = random_job(rng) if seed % 2 else random_more(rng)
+    job = replace(job, requirements=(requirement,))
+    options = ProofOptions(time_limit_s=4.0, workers=1, certificates=False)
+    judged = prove_job(job, (requirement,), options, lambda *_: None)
+    if not judged.verdicts:
+        return
+    ((_, verdict, _),) = judged.verdicts
+    seeks = isinstance(requirement.form, Possible)
+    if not isinstance(verdict, Answered | (Refuted if seeks else Proved)):
+        return
+    for doings in range(4):
+        doing = Random(seed * 10 + doings)
+        session = RoomSession(job)
+        session.against(requirement)
+        for _ in range(12):
+            operate(session, doing, True)
+            stands = session.judged
+            assert stands is not None
+            assert stands.standing not in ("broken", "reached"), stands
+            if isinstance(verdict, Answered) and stands.longest_s is not None:
+                bound_s = verdict.bound_s
+                assert bound_s is not None
+                assert bound_s == "unbounded" or stands.longest_s <= bound_s

@@ -8,6 +8,7 @@ opens the door is no answer.
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -110,7 +111,7 @@ def _rules_judged(
     if own.job is None or own.rejected:
         return Judged((), (), _errors(own), own.sources)
     moved = what_moved(given, own.job)
-    hidden = SourceFile(HIDDEN, challenge.hidden.requirements)
+    hidden = SourceFile(HIDDEN, _renamed(challenge.hidden.requirements, own.job))
     result = checked(Sources((*files, hidden)), given.name)
     if result.job is None or result.rejected:
         # The learner's own text was read, so what is amiss is a name that was asked for.
@@ -128,6 +129,20 @@ def _rules_judged(
         for requirement, verdict, _ in result.verdicts
     )
     return Judged(parts, moved, (), own.sources)
+
+
+def _renamed(hidden: str, own: Job) -> str:
+    """Hidden requirements under names that the learner has not given to requirements of their own.
+
+    Nothing else speaks of a requirement by its name.
+    """
+    taken = {*own.requirement, *re.findall(r"(?m)^[ \t]*require[ \t]+(\w+)", hidden)}
+    for name in own.requirement:
+        free = f"{name}_asked"
+        while free in taken:
+            free += "_"
+        hidden = re.sub(rf"(?m)^([ \t]*require[ \t]+){re.escape(name)}\b", rf"\g<1>{free}", hidden)
+    return hidden
 
 
 def _part(result: Result, job: Job, requirement: Requirement, verdict: Verdict) -> Part:

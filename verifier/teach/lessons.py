@@ -19,8 +19,10 @@ from fractions import Fraction
 from verifier.diagnostics import Diagnostic, Label, Severity
 from verifier.model import check
 from verifier.model.figures import Quantity
-from verifier.model.job import Job
+from verifier.model.job import Job, PointKind
+from verifier.model.words import duration
 from verifier.simulate.script import parse_script
+from verifier.simulate.script_play import CannotPlay, play
 from verifier.source import SourceFile, Sources, Span
 from verifier.teach.answers import NotUnderstood, read_figure, read_lane, read_word, seconds_of
 from verifier.teach.hidden import NotPacked, hidden_of, unpacked
@@ -349,7 +351,34 @@ class _Reader:
             return None
         told = fields["script"].lines
         ask, why, where = fields["ask"].whole, fields["why"].whole, _value(fields, "job")
-        return Predict(ask, where, thing, script, told, key, why, span)
+        question = Predict(ask, where, thing, script, told, key, why, span)
+        return question if self._has_one_answer(job, question, fields) else None
+
+    def _has_one_answer(self, job: Job, question: Predict, fields: dict[str, Field]) -> bool:
+        """Whether the script can be played, and leaves one lane to be drawn."""
+        thing, place = question.thing, fields["script"].span
+        point = job.point.get(thing)
+        if point is not None and point.kind is PointKind.BUTTON:
+            self.wrong("lesson-question", f"`{thing}` is a button: it has no value to be drawn",
+                       fields["thing"].span, "Name a thing that is so or so for a while.")  # fmt: skip
+            return False
+        try:
+            played = play(job, question.script, every_order=True)
+        except CannotPlay as cannot:
+            self.found.append(cannot.diagnostic)
+            return False
+        if played.impossible:
+            line, why = played.impossible[0]
+            self.wrong("lesson-question", f"`{line.words}` cannot be done in every order: {why}",
+                       place, "Ask of something that is so in every order.")  # fmt: skip
+            return False
+        if played.differs is not None and thing in dict(played.differs.values):
+            self.wrong("lesson-question",
+                       f"the order of what happens at {duration(played.differs.at_s)} decides what "
+                       f"`{thing}` is: the question has several right answers", place,
+                       "Move a line of the script a little, so that one thing comes first.")  # fmt: skip
+            return False
+        return True
 
     def _word(self, fields: dict[str, Field], span: Span) -> Question | None:
         keys = tuple(read_word(key) for key in fields["key"].whole.split("|") if key.strip())

@@ -5,8 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 
-from verifier.model.job import Job
-from verifier.model.words import duration
+from verifier.model.figures import Quantity, Unit, quantity
+from verifier.model.job import Job, PointKind
+from verifier.model.words import duration, number
 from verifier.simulate.script_play import play
 from verifier.source import Span
 from verifier.teach.answers import (
@@ -73,12 +74,14 @@ def graded(lesson: Lesson, question: Question, text: str) -> Graded:
 def lane_graded(job: Job, question: Predict, given: Lane) -> Graded:
     """What comes of a lane that was drawn. Raises: NotUnderstood if a value is none of the thing's."""
     known = values_of(job, question.thing)
+    given = tuple((at, _as_it_is_said(value, known)) for at, value in given)
     strange = next((v for _, v in given if known and v not in known and not v.endswith("%")), None)
     if strange is not None:
         raise NotUnderstood(f"{question.thing} is never “{strange}”: it is {' or '.join(known)}.")
     right = true_lane(job, question)
-    given = tuple(each for each in given if each[0] <= question.script.until_s)
-    if joined(given) == right:
+    until_s = question.script.until_s
+    given = joined(tuple(each for each in given if each[0] <= until_s))
+    if given == right or (given == _before(right, until_s) and until_s):
         return Graded(True, "Right: that is what the interpreter says.", question.why, None, (),
                       given, right)  # fmt: skip
     at = _first_difference(given, right)
@@ -96,7 +99,7 @@ def values_of(job: Job, thing: str) -> tuple[str, ...]:
     """The values that a thing can have, at rest first; empty of a level or of what is counted."""
     point = job.point.get(thing)
     if point is not None:
-        return point.kind.values
+        return () if point.kind is PointKind.DIMMER else point.kind.values
     if thing in job.door:
         return ("lowered", "raised", "moving", "stopped")
     if thing in job.room:
@@ -131,6 +134,22 @@ def right_text(lesson: Lesson, question: Question) -> str:
             return told
         case Choose(_, options, right):
             return f"{right + 1}: {options[right]}"
+
+
+def _as_it_is_said(value: str, known: tuple[str, ...]) -> str:
+    """A value as the interpreter says it: small letters, a level with a blank before its sign."""
+    plain = value.strip(" .").lower().removeprefix("is ")
+    if plain in known:
+        return plain
+    level = quantity(" ".join(plain.replace("%", " % ").split()))
+    if isinstance(level, Quantity) and level.unit is Unit.LEVEL:
+        return f"{number(level.value)} %" if level.value else "off"
+    return plain
+
+
+def _before(lane: Lane, at: Fraction) -> Lane:
+    """A lane up to a moment. What comes at the very end of a lane has no length to be drawn."""
+    return tuple(each for each in lane if each[0] < at)
 
 
 def _value(lane: Lane, at: Fraction) -> str:

@@ -6,11 +6,13 @@ Source of the messages: the Language Server Protocol, as pytest-lsp's client spe
 from __future__ import annotations
 
 import asyncio
+import json
 import os
 import signal
 import subprocess
 import sys
-from collections.abc import AsyncIterator
+import time
+from collections.abc import AsyncIterator, Callable
 from pathlib import Path
 from random import Random
 from typing import Any
@@ -484,13 +486,22 @@ async def test_a_hint_is_a_quick_fix(client: Client, job: Path) -> None:
 def started_by(client: Client) -> list[int]:
     """The processes that the server has started and that live."""
     assert client._server is not None
+    return children_of(client._server.pid)
+
+
+def children_of(pid: int) -> list[int]:
     listed = subprocess.run(
-        ["ps", "-o", "pid=", "--ppid", str(client._server.pid)],
-        capture_output=True,
-        text=True,
-        check=False,
+        ["ps", "-o", "pid=", "--ppid", str(pid)], capture_output=True, text=True, check=False
     )
-    return [int(pid) for pid in listed.stdout.split()]
+    return [int(each) for each in listed.stdout.split()]
+
+
+def is_alive(pid: int) -> bool:
+    """Whether a process is there, and more than a remnant that nobody has asked after."""
+    listed = subprocess.run(
+        ["ps", "-o", "stat=", "-p", str(pid)], capture_output=True, text=True, check=False
+    )
+    return listed.stdout.strip() != "" and not listed.stdout.strip().startswith("Z")
 
 
 @pytest.mark.asyncio
@@ -576,6 +587,128 @@ async def test_an_untitled_text_and_a_folder_that_is_gone_are_served(
     client.save(gone)
     told = await client.until(lambda t: is_judged(t) and t.job == "nowhere")
     assert states_of(told) == {"enough": "proved", "short": "failed"}
+
+
+def touched(client: Client, path: Path, how: types.FileChangeType) -> None:
+    """Tells that something on disk has changed."""
+    change = types.FileEvent(path.as_uri(), how)
+    client.workspace_did_change_watched_files(types.DidChangeWatchedFilesParams([change]))
+
+
+@pytest.mark.asyncio
+async def test_what_was_told_of_a_file_goes_with_the_file(client: Client, job: Path) -> None:
+    """Deleted, or never saved and closed: nothing of it stays underlined."""
+    wrong = job / "wrong.dusk"
+    wrong.write_text("lamp 12\n", encoding="utf-8")
+    client.open(job / "rules.dusk")
+    await client.findings(wrong.as_uri(), lambda f: len(f) == 1)
+    wrong.unlink()
+    touched(client, wrong, types.FileChangeType.Deleted)
+    await client.findings(wrong.as_uri(), lambda f: not f)
+    unsaved = client.open(job / "unsaved.dusk", "lamp 12\n")
+    await client.findings(unsaved, lambda f: len(f) == 1)
+    client.text_document_did_close(types.DidCloseTextDocumentParams(inside(unsaved)))
+    await client.findings(unsaved, lambda f: not f)
+
+
+@pytest.mark.asyncio
+async def test_a_document_is_known_however_its_address_is_written(
+    client: Client, tmp_path: Path
+) -> None:
+    """Editors write `(` and `+` in an address as they are or with `%`: RFC 3986 takes both."""
+    folder = tmp_path / "bay (1+2)"
+    folder.mkdir()
+    (folder / "job.dusk").write_text("lamp 12\n", encoding="utf-8")
+    uri = (folder / "job.dusk").as_uri().replace("%28", "(").replace("%2B", "+")
+    assert uri != (folder / "job.dusk").as_uri()
+    item = types.TextDocumentItem(uri, "duskproof", 1, "lamp 12\n")
+    client.text_document_did_open(types.DidOpenTextDocumentParams(item))
+    await client.findings(uri, lambda f: len(f) == 1)
+    client.text_document_did_close(types.DidCloseTextDocumentParams(inside(uri)))
+    await client.findings(uri, lambda f: not f)
+
+
+@pytest.mark.asyncio
+async def test_a_change_in_a_folder_that_nobody_has_open_is_nothing_to_tell(
+    client: Client, job: Path, tmp_path: Path
+) -> None:
+    elsewhere = tmp_path / "elsewhere"
+    elsewhere.mkdir()
+    other = elsewhere / "job.dusk"
+    other.write_text("lamp 12\n", encoding="utf-8")
+    rules = client.open(job / "rules.dusk")
+    touched(client, other, types.FileChangeType.Changed)
+    client.change(rules, "lamp 12\n")
+    await client.findings(rules, lambda f: len(f) > 0)
+    assert other.as_uri() not in client.diagnostics
+    await client.until(lambda told: told.job == "lobby")
+    assert {each.job for each in client.told} == {"lobby"}
+
+
+@pytest.mark.asyncio
+async def test_no_story_is_told_of_a_text_that_is_no_longer_there(
+    client: Client, job: Path
+) -> None:
+    """The question is being answered when the text changes."""
+    rules = client.open(job / "rules.dusk")
+    client.save(rules)
+    await client.until(is_judged)
+    asked = asyncio.create_task(client.run("duskproof.story", rules, "short"))
+    await asyncio.sleep(0)
+    client.change(rules, RULES.replace("wait long", "wait 30 s"))
+    assert "is not judged as the text is now" in await asked
+
+
+@pytest.mark.asyncio
+async def test_a_file_that_changes_on_disk_leaves_nothing_green(client: Client, job: Path) -> None:
+    rules = client.open(job / "rules.dusk")
+    client.save(rules)
+    await client.until(is_judged)
+    points = job / "points.dusk"
+    points.write_text(POINTS.replace("1 min", "1 h"), encoding="utf-8")
+    touched(client, points, types.FileChangeType.Changed)
+    told = await client.until(lambda t: set(states_of(t).values()) == {"stale"})
+    assert not told.running
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="ends a process by a signal")
+def test_the_end_of_the_server_leaves_no_process(tmp_path: Path) -> None:
+    """Killed in the middle of a proof, without a word: what it had started ends by itself."""
+    (tmp_path / "rules.dusk").write_text(hall(300, 7201), encoding="utf-8")
+    document = {"uri": (tmp_path / "rules.dusk").as_uri()}
+    text = {"languageId": "duskproof", "version": 1, "text": hall(300, 7201), **document}
+    started: list[int] = []
+    with subprocess.Popen(
+        [sys.executable, "-m", "verifier.front.command", "serve-editor"],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.DEVNULL,
+        env=ENVIRONMENT,
+    ) as server:
+        assert server.stdin is not None
+        for message in (
+            {"id": 1, "method": "initialize", "params": {"processId": None, "capabilities": {}}},
+            {"method": "initialized", "params": {}},
+            {"method": "textDocument/didOpen", "params": {"textDocument": text}},
+            {"method": "textDocument/didSave", "params": {"textDocument": document}},
+        ):
+            body = json.dumps({"jsonrpc": "2.0", **message}).encode()
+            server.stdin.write(b"Content-Length: %d\r\n\r\n%b" % (len(body), body))
+        server.stdin.flush()
+        assert comes_true(lambda: any(children_of(pid) for pid in children_of(server.pid)))
+        started = children_of(server.pid)
+        started += [inner for pid in started for inner in children_of(pid)]
+        server.kill()
+    assert comes_true(lambda: not any(is_alive(pid) for pid in started))
+
+
+def comes_true(told: Callable[[], bool]) -> bool:
+    """Whether something comes to be so."""
+    until = time.monotonic() + LONG_S
+    while not told():
+        if time.monotonic() > until:
+            return False
+        time.sleep(0.1)
+    return True
 
 
 @pytest.mark.asyncio

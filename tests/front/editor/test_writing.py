@@ -228,6 +228,18 @@ def test_a_name_that_cannot_be_is_refused_with_the_reason(name: str, new: str, w
         assert found == ()
 
 
+def test_nothing_is_renamed_while_a_file_cannot_be_read() -> None:
+    """The place in the line with the mistake would keep the old name."""
+    sources = sources_of(
+        "button push\nlamp light\n",
+        "rule r\n  upon push pressed\n  do\n    light off of\nend rule\n",
+    )
+    mentions = mentions_of(sources)
+    found = rename(sources, mentions, mentions.of(Symbol("thing", "", "light"))[0], "glow")
+    assert isinstance(found, Refused)
+    assert "1.dusk has a mistake" in found.words
+
+
 def test_a_name_that_would_catch_what_another_means_is_refused() -> None:
     """In the typical `light` is the lamp of the job around it; a lamp of its own so called catches it."""
     text = (

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import random
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
@@ -12,7 +13,7 @@ from tests.front.play.browser import CHROMIUM, SPECS, launched, opened, served
 from tests.front.play.test_page import FIRST_JOB, judged
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Browser, Page
+    from playwright.sync_api import Browser, Page, WebSocketRoute
 
 api = pytest.importorskip("playwright.sync_api", reason="pip install playwright")
 
@@ -125,6 +126,31 @@ def test_rules_that_never_settle_are_told_with_their_chain(browser: Browser, add
         page.wait_for_selector(".findings .bad")
         assert "one and two go round for ever" in page.locator("#findings").inner_text()
         assert "proved" not in page.locator(".card .badge").first.inner_text()
+
+
+def test_what_was_proved_before_the_chain_was_found_is_not_proved(
+    browser: Browser, address: str
+) -> None:
+    """The chain is the last thing that the proofs come upon: nothing stays green."""
+
+    def last(socket: WebSocketRoute) -> None:
+        server = socket.connect_to_server()
+        server.on_message(lambda told: socket.send(rejected(str(told))))
+
+    with opened(browser, address) as (page, _):
+        judged(page)
+        assert page.locator(".badge.good").count() == 1
+        page.route_web_socket("**/socket", last)
+        page.reload()
+        page.wait_for_selector("body[data-judging=mistakes]")
+        assert page.locator(".badge.good").count() == 0
+        assert page.locator(".card .badge.bad").count() == 1  # its run is there to be seen
+
+
+def rejected(told: str) -> str:
+    """The same message; the end of proving says that an error of the whole job was found."""
+    message = json.loads(told)
+    return json.dumps({**message, "rejected": True}) if message["kind"] == "judged" else told
 
 
 @pytest.mark.parametrize("seed", range(2))

@@ -171,3 +171,17 @@ def test_a_room_goes_on_while_its_text_changes(page: Page) -> None:
     assert (room["version"], thing(room, "porch")) == (1, "off")
     page.say("room", do="end")
     assert "no room" in do(page, "undo")["words"]
+
+
+def test_a_run_is_not_shown_in_a_room_of_another_text(page: Page) -> None:
+    """The run is found of the newest text; in the room the porch would do what no line says any more."""
+    begun(page)
+    assert do(page, "show_run", requirement="short")["showing"] is not None
+    page.text(2, LONG.replace("wait 2 min", "wait 3 min"))
+    page.verdicts(2)
+    room = do(page, "show_run", requirement="short")
+    assert "text has changed" in room["why"]
+    assert room["version"] == 1
+    do(page, "start")
+    room = do(page, "show_run", requirement="short")
+    assert (room["version"], "why" in room) == (2, False)

@@ -11,6 +11,12 @@ import pytest
 from tests.front.play.served import Page, Served, served
 from verifier.front.lesson_files import lesson_of, own_lessons, shelf_of
 from verifier.front.lesson_values import lesson_values
+from verifier.front.play.limits import Limits
+from verifier.front.play.messages import AskHint, TryChallenge
+from verifier.front.play.orders import Setup
+from verifier.front.play.school import School
+from verifier.pipeline import Keeping
+from verifier.source import Sources
 from verifier.teach.challenge import with_solution
 from verifier.teach.lesson import Choose, Figure, Lesson, Predict, Word
 from verifier.teach.questions import right_text
@@ -131,6 +137,25 @@ def test_a_challenge_is_judged_and_hinted_at_and_passed(page: Page) -> None:
     solution = {file.name: file.text for file in with_solution(lesson(name))}
     page.say("challenge", lesson=name, files=solution)
     assert page.until("graded")["passed"] is True
+
+
+def test_no_hint_speaks_of_what_was_handed_in_before() -> None:
+    """Judging the second answer is cut short: the first one's hints are gone with it."""
+    setup = Setup("made", Limits(), (2027, 2056), Keeping(None, None))
+    school, one = School(setup), lesson(NAMES[0])
+    first = tuple((f.name, f.text) for f in one.job("").files)
+    nothing = Sources(())
+    assert school.answer(TryChallenge(NAMES[0], first), nothing)["passed"] is False
+    assert school.answer(AskHint(NAMES[0], 2), nothing)["kind"] == "hint"
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("verifier.front.play.school.judge", interrupted)
+        with pytest.raises(KeyboardInterrupt):
+            school.answer(TryChallenge(NAMES[0], (("job.dusk", "lamp other\n"),)), nothing)
+    assert "hand them in first" in school.answer(AskHint(NAMES[0], 2), nothing)["words"]
+
+
+def interrupted(*_: object) -> None:
+    raise KeyboardInterrupt
 
 
 def test_what_is_handed_in_with_a_mistake_is_told_with_its_line(page: Page) -> None:

@@ -33,9 +33,11 @@ from tests.front.play.served import (
     runs_away,
     served,
 )
+from verifier.front.play import session
 from verifier.front.play.limits import Limits
+from verifier.front.play.orders import Setup
 from verifier.front.play.server import HEADERS
-from verifier.pipeline import Question, prove
+from verifier.pipeline import Keeping, Question, prove
 from verifier.source import SourceFile, Sources
 
 linux = pytest.mark.skipif(not sys.platform.startswith("linux"), reason="looks into /proc")
@@ -138,6 +140,16 @@ def test_nothing_can_be_sent_but_over_the_socket(server: Served, method: str) ->
 )
 def test_only_the_files_of_the_page_are_served(server: Served, path: str) -> None:
     assert ask(server, f"/{TOKEN}/{path}")[0] == 404
+
+
+@pytest.mark.parametrize("target", ["*", "//x/y", "/%ff%fe/", "/%00/"])
+def test_a_target_that_is_no_path_of_ours_is_turned_away_in_words(
+    server: Served, target: str
+) -> None:
+    """Source of the forms: RFC 9112, 3.2."""
+    status, _, words = ask(server, target, "OPTIONS" if target == "*" else "GET")
+    assert status == 404
+    assert "not whole" in words
 
 
 def test_the_page_itself_is_served(server: Served) -> None:
@@ -406,6 +418,21 @@ def test_a_page_that_does_not_read_is_taken_for_gone_and_others_go_on(
             asking.sendall(many)
         page.text(1, PORCH)
         assert page.verdicts(1) == {"lit": "proved", "bright": "refuted"}
+
+
+def test_what_is_not_read_is_counted_by_its_length_too(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Few answers, each a long one: they fill a memory as well as many short ones."""
+
+    async def send(text: str) -> None:
+        raise AssertionError(text)
+
+    monkeypatch.setattr(session, "UNREAD_CHARACTERS", 10_000)
+    setup = Setup("made", Limits(), (2027, 2056), Keeping(None, None))
+    other = session.Page(setup, send)
+    for _ in range(5):
+        other.tell({"kind": "error", "words": "x" * 2_000})
+    with pytest.raises(session.NotRead):
+        other.tell({"kind": "error", "words": "one more"})
 
 
 # ---------------------------------------------------------------- anything at all

@@ -6,12 +6,13 @@ import re
 from collections import Counter
 from dataclasses import dataclass, replace
 
+from verifier.diagnostics import Severity
 from verifier.explain.edits import Edit, edited
 from verifier.language.highlighting import NAME
 from verifier.language.lexer import RESERVED
 from verifier.model.checking import parsed
 from verifier.model.mentions import Mention, Mentions, Symbol
-from verifier.source import Sources
+from verifier.source import SourceFile, Sources
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +39,12 @@ def rename(
         return Refused(f"{symbol.name} is a standard requirement: it comes with the tool")
     if new == symbol.name:
         return ()
+    unread = next((file.name for file in sources.files if _has_mistakes(file)), None)
+    if unread is not None:
+        return Refused(
+            f"{unread} has a mistake that keeps it from being read: mend it first, as {symbol.name} "
+            "may stand there, too"
+        )
     if replace(symbol, name=new) in mentions.declared:
         return Refused(f"there is something called {new} already")
     places = mentions.of(symbol)
@@ -50,6 +57,11 @@ def rename(
     if _meant(mentions, symbol, new) != _meant(_read(edited(sources, edits), mentions)):
         return Refused(f"with the name {new} something else would be meant in another place")
     return edits
+
+
+def _has_mistakes(file: SourceFile) -> bool:
+    """Whether something of a file cannot be read."""
+    return any(mistake.severity is Severity.ERROR for mistake in parsed(file)[1])
 
 
 def _read(sources: Sources, before: Mentions) -> Mentions:

@@ -36,7 +36,7 @@ from verifier.front.editor.places import (
 from verifier.front.editor.renaming import Refused, rename
 from verifier.language.library import library_path
 from verifier.model.mentions import Declared, Mention, Mentions
-from verifier.source import SourceFile, Span
+from verifier.source import SourceFile, Sources, Span
 
 STATES = "duskproof/states"
 """The notification that tells the state of each requirement, for editors that show them beside."""
@@ -77,7 +77,8 @@ class DuskServer(LanguageServer):
         self._judges: dict[str, Judge] = {}
         self._tasks: set[asyncio.Task[None]] = set()
         self._due: dict[str, asyncio.Task[None]] = {}
-        self._told: dict[str, list[types.Diagnostic]] = {}
+        self._told: dict[str, dict[str, list[types.Diagnostic]]] = {}
+        """Of each job, what was told of each of its documents."""
         self._stories: tempfile.TemporaryDirectory[str] | None = None
 
     # ------------------------------------------------------------ jobs and files
@@ -98,6 +99,11 @@ class DuskServer(LanguageServer):
             found = (self.jobs.setdefault(key, OpenJob(folder, name)), Path(path).name)
         self.uris[uri] = found
         return found
+
+    def open_job_of(self, uri: str) -> OpenJob | None:
+        """The job that a document belongs to, if something of it is open."""
+        path = to_fs_path(uri) if uri.startswith("file:") else None
+        return self.jobs.get(uri if path is None else str(Path(path).parent))
 
     def uri_of(self, job: OpenJob, name: str) -> str:
         """The document of a file of a job: the one that is open, else that on disk."""
@@ -180,17 +186,24 @@ class DuskServer(LanguageServer):
             self._add(found, finding, reading, uris)
         for diagnostic, name in lenses.failing(job, reading, states, uris):
             found[uris[name]].append(diagnostic)
-        for uri, diagnostics in found.items():
-            if diagnostics != self._told.get(uri, []):
-                self._told[uri] = diagnostics
-                self.text_document_publish_diagnostics(
-                    types.PublishDiagnosticsParams(uri, diagnostics)
-                )
+        self._tell(self.key_of(job), found)
         self.protocol.notify(STATES, _states(self.key_of(job), job, states))
         workspace = self.client_capabilities.workspace
         lens = None if workspace is None else workspace.code_lens
         if lens is not None and lens.refresh_support:
             self.workspace_code_lens_refresh(None)
+
+    def _tell(self, key: str, found: dict[str, list[types.Diagnostic]]) -> None:
+        """Tells what is found in a job's documents; of those that are no longer in it, nothing."""
+        told = self._told.pop(key, {})
+        for uri in (*found, *(uri for uri in told if uri not in found)):
+            diagnostics = found.get(uri, [])
+            if diagnostics != told.get(uri, []):
+                self.text_document_publish_diagnostics(
+                    types.PublishDiagnosticsParams(uri, diagnostics)
+                )
+        if found:
+            self._told[key] = found
 
     def _add(
         self,
@@ -257,10 +270,7 @@ class DuskServer(LanguageServer):
         del self.jobs[key]
         for uri in [uri for uri, (owner, _) in self.uris.items() if owner is job]:
             del self.uris[uri]
-        for name in job.reading.sources.by_name:
-            uri = self.uri_of(job, name) if job.folder is not None else key
-            if self._told.pop(uri, None):
-                self.text_document_publish_diagnostics(types.PublishDiagnosticsParams(uri, []))
+        self._tell(key, {})
 
     async def close(self) -> None:
         """Ends all processes, and takes away what was written to be shown."""
@@ -341,9 +351,10 @@ def _documents(ls: DuskServer) -> None:
 
     @ls.feature(types.WORKSPACE_DID_CHANGE_WATCHED_FILES)
     async def changed_on_disk(params: types.DidChangeWatchedFilesParams) -> None:
-        touched = {id(job): job for job, _ in (ls.place_of(each.uri) for each in params.changes)}
+        touched = {id(job): job for job in (ls.open_job_of(each.uri) for each in params.changes)}
         for job in touched.values():
-            ls.changed(job)
+            if job is not None:
+                ls.changed(job)
 
     @ls.feature(types.SHUTDOWN)
     async def shut_down(_: None) -> None:
@@ -609,9 +620,13 @@ def _proofs(ls: DuskServer) -> None:
     async def story(uri: str, name: str) -> str:
         """The story of a requirement that fails, or the proof of one that holds, as text."""
         job, _ = ls.place_of(uri)
+        not_judged = f"{name} is not judged as the text is now: save first."
         if not job.is_judged_as_it_is:
-            return _say(ls, f"{name} is not judged as the text is now: save first.")
+            return _say(ls, not_judged)
+        sources = job.reading.sources
         answer = await ls.judge_of(job).ask({"kind": "story", "name": name})
+        if not _still_judges(job, sources):
+            return _say(ls, not_judged)
         text = "" if answer is None else str(answer.get("text", answer.get("words", "")))
         if not text:
             return _say(ls, f"There is nothing to tell of {name}.")
@@ -644,6 +659,11 @@ def _proofs(ls: DuskServer) -> None:
                 f"{some} found that put {name} right: they are among the quick fixes of its line.",
             )
         return count
+
+
+def _still_judges(job: OpenJob, sources: Sources) -> bool:
+    """Whether what is known of a job is known of these texts, and they are there still."""
+    return job.is_judged_as_it_is and job.reading.sources == sources
 
 
 def _say(ls: DuskServer, words: str) -> str:

@@ -65,7 +65,9 @@ class Desk:
     def _take(self, text: Text, *, quiet: bool) -> None:
         """Reads and checks a text; says whether it can be proved."""
         sources = Sources(tuple(SourceFile(name, content) for name, content in text.files))
+        # Reading may be cut short, and what was known of an older text is nothing known of this one.
         self.version = text.version
+        self.result = Result(self.setup.name, sources, None, (), (), (), interrupted=True)
         self.result = checked(sources, self.setup.name)
         if quiet:
             return
@@ -107,7 +109,11 @@ class Desk:
         if message.do == "end":
             self.room.end()
         elif message.do != "start":
-            self.say(self.room.carry_out(message, verdict))
+            self.say(self.room.carry_out(message, verdict, self.result.sources))
+        elif self.result.interrupted:
+            self.say(
+                {"kind": "room", "words": "The text was not read to its end: change it first."}
+            )
         elif job is None or self.result.rejected:
             self.say(
                 {"kind": "room", "words": "The text has a mistake in it, so there is no room."}

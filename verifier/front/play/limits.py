@@ -42,3 +42,6 @@ WAITING = 64
 
 UNREAD = 5_000
 """Messages to a page that it has not read yet: beyond this it is taken for gone."""
+
+UNREAD_CHARACTERS = 100_000_000
+"""Their characters in all: beyond this, too. A few of the longest answers are less."""

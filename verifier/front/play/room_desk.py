@@ -44,13 +44,16 @@ class RoomDesk:
         self.session = self.job = None
         self._last = ()
 
-    def carry_out(self, message: RoomDo, pickled: bytes) -> Object:
-        """What is so after something was done; ``pickled`` is the verdict that it speaks of, if any."""
+    def carry_out(self, message: RoomDo, pickled: bytes, judged: Sources) -> Object:
+        """What is so after something was done.
+
+        ``pickled`` is the verdict that it speaks of, if any; ``judged`` the text that it judges.
+        """
         session = self.session
         if session is None:
             return _refused("There is no room yet: begin one.")
         try:
-            self._do(session, message, pickled)
+            self._do(session, message, pickled, judged)
         except NotPossible as no:
             return {**self._told(session), "why": no.why, "hint": no.hint}
         return self._told(session)
@@ -68,7 +71,7 @@ class RoomDesk:
         self._last = moments
         return {"kind": "room", "version": self.version, "kept": kept, **told}
 
-    def _do(self, session: RoomSession, message: RoomDo, pickled: bytes) -> None:
+    def _do(self, session: RoomSession, message: RoomDo, pickled: bytes, judged: Sources) -> None:
         match message.do:
             case "act":
                 session.do(message.key)
@@ -91,6 +94,11 @@ class RoomDesk:
             case "against":
                 session.against(message.requirement or None)
             case "show_run":
+                if judged != self.places.sources:
+                    raise NotPossible(
+                        "the text has changed since this room was begun",
+                        "Begin anew: then the run is of the same text as the room.",
+                    )
                 self._show(session, message.requirement, pickled)
             case "start" | "end":
                 raise AssertionError("room desk: begun and left elsewhere")

@@ -112,6 +112,8 @@ class School:
             raise _No("The lesson has no challenge.")
         sources = tuple(SourceFile(file, text) for file, text in files)
         limit_s = Fraction(self.setup.limits.requirement_s)
+        # If judging is cut short, no hint may speak of what was handed in before.
+        self._judged.pop(name, None)
         judged = self._judged[name] = judge(lesson, sources, limit_s)
         return challenge_values(name, judged)
 

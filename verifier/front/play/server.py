@@ -98,7 +98,8 @@ class Guard:
         host = headers.getlist("host")
         if len(host) != 1 or host[0].lower() not in self.house.hosts:
             return 421, "This server goes by another name. Open the address that it printed."
-        given = scope["path"].split("/")[1].encode()
+        # A path need not begin with a stroke: "*" is one, too (RFC 9110, 7.1).
+        given = f"{scope['path']}/".split("/")[1].encode("utf-8", "surrogatepass")
         if not hmac.compare_digest(given, self.house.token.encode()):
             return 404, "The address is not whole. Open the address that the server printed."
         if scope["type"] == "websocket":

@@ -10,7 +10,7 @@ from functools import partial
 from typing import Any
 
 from verifier.front.play.child import Child, Ending
-from verifier.front.play.limits import UNREAD, WAITING
+from verifier.front.play.limits import UNREAD, UNREAD_CHARACTERS, WAITING
 from verifier.front.play.messages import (
     AskHint,
     Message,
@@ -49,6 +49,8 @@ class Page:
         self.examiner = Child("examiner", setup)
         self._send = send
         self._outgoing: asyncio.Queue[str] = asyncio.Queue()
+        self._unread = 0
+        """Characters of what the page has not taken yet."""
         self._asked: deque[Message] = deque()
         self._doing: Message | None = None
         self._asked_something = asyncio.Event()
@@ -83,8 +85,9 @@ class Page:
         self._put(json.dumps(value))
 
     def _put(self, text: str) -> None:
-        if self._outgoing.qsize() >= UNREAD:
+        if self._outgoing.qsize() >= UNREAD or self._unread > UNREAD_CHARACTERS:
             raise NotRead
+        self._unread += len(text)
         self._outgoing.put_nowait(text)
 
     def hear(self, data: str) -> None:
@@ -145,7 +148,9 @@ class Page:
 
     async def _telling(self) -> None:
         while True:
-            await self._send(await self._outgoing.get())
+            text = await self._outgoing.get()
+            await self._send(text)
+            self._unread -= len(text)
 
     async def _answering(self) -> None:
         while True:

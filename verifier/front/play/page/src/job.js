@@ -128,7 +128,10 @@ export class TheJob {
     if (message.version !== this.version) return;
     this.findings = message.findings ?? [];
     for (const requirement of this.requirements) {
-      if (requirement.stands === "running") requirement.stands = "stopped";
+      // Rules that never settle make void what was proved before they were found.
+      const isVoid = message.rejected && requirement.stands !== "refuted";
+      if (isVoid || requirement.stands === "running") Object.assign(requirement, { stands: "stopped", bound_s: null });
+      if (isVoid) requirement.reason = "";
     }
     // What the proofs themselves find wrong (rules that never settle) stops them for the whole job.
     this.judging = message.rejected ? "mistakes" : message.interrupted ? "stopped" : "done";
