@@ -30,7 +30,8 @@ PLATES = """() => {
   const scale = svg.getBoundingClientRect().width / svg.viewBox.baseVal.width;
   const box = (e) => { const b = e.getBoundingClientRect(); return [b.left, b.top, b.right, b.bottom]; };
   return {
-    size: Math.min(...[...svg.querySelectorAll('text')].map((t) => parseFloat(getComputedStyle(t).fontSize) * scale)),
+    size: Math.min(...[...svg.querySelectorAll('text')]
+      .map((t) => parseFloat(getComputedStyle(t).fontSize) * scale)),
     plates: [...svg.querySelectorAll('.plate')].map(box),
     words: [...svg.querySelectorAll('text')].map(box),
     frame: box(svg),
@@ -125,10 +126,12 @@ LANES = """() => {
   const top = (e) => e.getBoundingClientRect().top;
   return {
     left: Math.min(...[...svg.querySelectorAll('.names text')].map((t) => t.getBoundingClientRect().left)),
-    right: Math.max(...[...svg.querySelectorAll('.names text.label')].map((t) => t.getBoundingClientRect().right)),
+    right: Math.max(...[...svg.querySelectorAll('.names text.label')]
+      .map((t) => t.getBoundingClientRect().right)),
     names: [...svg.querySelectorAll('.names text.label')].map((t) => t.getBoundingClientRect().bottom),
     values: [...svg.querySelectorAll('text.value')].map(top),
-    scrolled: document.querySelector('#leaf-fails .scroll').scrollWidth - document.querySelector('#leaf-fails .scroll').clientWidth,
+    scrolled: document.querySelector('#leaf-fails .scroll').scrollWidth
+      - document.querySelector('#leaf-fails .scroll').clientWidth,
   };
 }"""
 
