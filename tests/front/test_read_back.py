@@ -13,6 +13,12 @@ from verifier.front import command
 BOATHOUSE = ROOT / "specs" / "boathouse"
 
 
+@pytest.fixture(autouse=True)
+def wide(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A terminal of a hundred columns."""
+    monkeypatch.setenv("COLUMNS", "100")
+
+
 def ran(capsys: pytest.CaptureFixture[str], *arguments: str) -> tuple[int, str, str]:
     code = command.run(["read-back", *arguments])
     out, err = capsys.readouterr()

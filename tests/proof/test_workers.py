@@ -290,18 +290,6 @@ def test_closing_and_leaving_off_end_what_still_runs() -> None:
     assert not any(alive(process) for process in processes)
 
 
-@pytest.mark.skipif(not LINUX, reason="forking is used on Linux")
-def test_starting_takes_milliseconds() -> None:
-    def once() -> float:
-        began = time.perf_counter()
-        with Pool(2) as pool:
-            collected(pool.run(squares([1, 2])))
-        return time.perf_counter() - began
-
-    # The best of several, with much room: this machine may be busy.
-    assert min(once() for _ in range(5)) < 0.1
-
-
 def test_a_new_run_ends_what_is_left_of_the_one_before() -> None:
     with Pool(2) as pool:
         before = pool.run([*squares([1]), task(99, "stay_busy"), task(98, "stay_busy")])

@@ -35,6 +35,8 @@ class Judge:
         self._judging: Message | None = None
         self._asked: dict[int, asyncio.Future[Message]] = {}
         self._sent = 0
+        self._unheard = False
+        """Whether nothing was heard of the newest order yet, and it was sent but once."""
         self._tasks: set[asyncio.Task[None]] = set()
         self._idle = asyncio.Event()
         self._idle.set()
@@ -58,7 +60,7 @@ class Judge:
                 return  # a newer one has come meanwhile
             await self._cut_short()
             if self._judging is order:
-                self._sent = number
+                self._sent, self._unheard = number, True
                 await self._send(order)
 
     async def ask(self, order: Message) -> Message | None:
@@ -138,6 +140,11 @@ class Judge:
             return
         self._ended()
         if self._judging is not None and self._judging["id"] == self._sent:
+            if self._unheard:
+                # It may have been dead before the order came to it.
+                self._unheard = False
+                self._begin(self._send(self._judging))
+                return
             number, self._judging = self._sent, None
             self._heard(
                 {"kind": "fault", "id": number, "words": "the process that proves has died"}
@@ -145,6 +152,8 @@ class Judge:
 
     def _take(self, message: Message) -> None:
         number, kind = message["id"], message["kind"]
+        if number == self._sent:
+            self._unheard = False
         if kind in ("stopped", "judged", "done", "fault"):
             self._idle.set()
         future = self._asked.get(number)
