@@ -28,12 +28,12 @@ READ = 13
 PLATES = """() => {
   const svg = document.querySelector('svg.room');
   const scale = svg.getBoundingClientRect().width / svg.viewBox.baseVal.width;
+  const all = (name) => [...svg.querySelectorAll(name)];
   const box = (e) => { const b = e.getBoundingClientRect(); return [b.left, b.top, b.right, b.bottom]; };
   return {
-    size: Math.min(...[...svg.querySelectorAll('text')]
-      .map((t) => parseFloat(getComputedStyle(t).fontSize) * scale)),
-    plates: [...svg.querySelectorAll('.plate')].map(box),
-    words: [...svg.querySelectorAll('text')].map(box),
+    size: Math.min(...all('text').map((t) => parseFloat(getComputedStyle(t).fontSize) * scale)),
+    plates: all('.plate').map(box),
+    words: all('text').map(box),
     frame: box(svg),
   };
 }"""
@@ -122,16 +122,14 @@ def test_the_first_that_fails_is_shown_by_itself(browser: Browser, draft: str, w
 
 
 LANES = """() => {
-  const svg = document.querySelector('#leaf-fails svg.lanes');
-  const top = (e) => e.getBoundingClientRect().top;
+  const scroll = document.querySelector('#leaf-fails .scroll');
+  const all = (name) => [...scroll.querySelectorAll(name)].map((e) => e.getBoundingClientRect());
   return {
-    left: Math.min(...[...svg.querySelectorAll('.names text')].map((t) => t.getBoundingClientRect().left)),
-    right: Math.max(...[...svg.querySelectorAll('.names text.label')]
-      .map((t) => t.getBoundingClientRect().right)),
-    names: [...svg.querySelectorAll('.names text.label')].map((t) => t.getBoundingClientRect().bottom),
-    values: [...svg.querySelectorAll('text.value')].map(top),
-    scrolled: document.querySelector('#leaf-fails .scroll').scrollWidth
-      - document.querySelector('#leaf-fails .scroll').clientWidth,
+    left: Math.min(...all('.names text').map((b) => b.left)),
+    right: Math.max(...all('.names text.label').map((b) => b.right)),
+    names: all('.names text.label').map((b) => b.bottom),
+    values: all('text.value').map((b) => b.top),
+    scrolled: scroll.scrollWidth - scroll.clientWidth,
   };
 }"""
 
