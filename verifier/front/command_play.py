@@ -166,5 +166,6 @@ def _open_at(own: str, others: str, classroom: bool) -> str:
 def _missing(missing: ImportError) -> str:
     return (
         f"error: the page needs a library that is not there: {missing.name}  [library-missing]\n"
-        '  do: Install it with the tool: pip install "duskproof[play]" (in a clone: pip install -e ".[play]")'
+        '  do: Install it with the tool: pip install "duskproof[play]" '
+        '(in a clone: pip install -e ".[play]")'
     )
