@@ -5,7 +5,7 @@
 import { shape } from "./dom.js";
 
 const EDGE = 16;
-const SKY = 78;
+const SKY = { seen: 78, bare: 26 };
 const GAP = 14;
 const FAMILY = '"Helvetica Neue", Arial, "Liberation Sans", sans-serif';
 
@@ -26,8 +26,9 @@ export function picture(things, wide, { pressable = [], pressed = null } = {}) {
   const most = Math.max(2, Math.floor((wide - 2 * EDGE) / cell));
   const night = things.some((t) => t.kind === "sun" && t.value === "night");
   const type = { size, press: (name) => (pressable.includes(name) && pressed ? () => pressed(name) : null) };
+  const above = things.some((t) => ["sun", "power"].includes(t.kind)) ? SKY.seen : SKY.bare;
   const rows = [];
-  let top = SKY;
+  let top = above;
   for (const { kinds, tall } of ROWS) {
     for (const row of evenly(things.filter((t) => kinds.includes(t.kind)), most)) {
       const free = (wide - 2 * EDGE) / row.length;
@@ -39,11 +40,11 @@ export function picture(things, wide, { pressable = [], pressed = null } = {}) {
   const height = top + 14;
   const lamps = things.filter((t) => t.level !== null && t.kind !== "door" && t.kind !== "load");
   const bright = lamps.length ? lamps.reduce((sum, t) => sum + t.level, 0) / lamps.length : 0;
-  const box = { x: 8, y: SKY - 12, width: wide - 16, height: height - SKY + 4 };
+  const box = { x: 8, y: above - 12, width: wide - 16, height: height - above + 4 };
   return shape(
     "svg",
     { viewBox: `0 0 ${wide} ${height}`, class: night ? "room night" : "room", role: "img", "aria-label": inWords(things), "font-size": size },
-    sky(things, wide, night, type),
+    sky(things, wide, above, night, type),
     shape("rect", { ...box, class: "wall" }),
     shape("rect", { ...box, class: "light", "fill-opacity": (bright * 0.4).toFixed(2) }),
     shape("rect", { x: box.x, y: height - 18, width: box.width, height: 10, class: "floor" }),
@@ -119,9 +120,9 @@ function drawPlate({ lines, width, height, size }, x, y) {
 
 // ---------------------------------------------------------------- what is drawn
 
-function sky(things, wide, night, type) {
+function sky(things, wide, tall, night, type) {
   const sun = things.find((t) => t.kind === "sun");
-  const parts = [shape("rect", { x: 0, y: 0, width: wide, height: SKY, class: night ? "sky dark" : "sky" })];
+  const parts = [shape("rect", { x: 0, y: 0, width: wide, height: tall, class: night ? "sky dark" : "sky" })];
   if (night) for (const [x, y] of [[0.3, 14], [0.42, 40], [0.55, 20], [0.66, 46]]) parts.push(shape("circle", { cx: wide * x, cy: y, r: 1.5, class: "moon" }));
   if (sun) {
     const plate = plateOf({ label: "It is", words: night ? "night" : "day" }, 90, type.size);
@@ -130,13 +131,13 @@ function sky(things, wide, night, type) {
         ? shape("path", { d: `M${wide - 44} 12a20 20 0 1 0 16 33a17 17 0 0 1 -16 -33Z`, class: "moon" })
         : shape("circle", { cx: wide - 40, cy: 32, r: 19, class: "sun" }),
       drawPlate(plate, wide - 112, 12),
-      pick(wide - 150, 2, 146, SKY - 18, sun, type),
+      pick(wide - 150, 2, 146, tall - 18, sun, type),
     );
   }
   const power = things.find((t) => t.kind === "power");
   if (power) {
     const plate = plateOf({ label: "Power", words: power.words }, 140, type.size);
-    parts.push(drawPlate(plate, EDGE + plate.width / 2, 12), pick(EDGE, 2, plate.width, SKY - 18, power, type));
+    parts.push(drawPlate(plate, EDGE + plate.width / 2, 12), pick(EDGE, 2, plate.width, tall - 18, power, type));
   }
   return shape("g", {}, parts);
 }
