@@ -459,3 +459,16 @@ def test_after_a_syntax_mistake_nothing_else_is_told() -> None:
 
 def test_a_job_of_no_files_is_an_error() -> None:
     assert [each.code for each in check(Sources(()), "job")[1]] == ["empty-job"]
+
+
+def test_for_a_rule_that_is_not_there_only_rules_are_proposed() -> None:
+    every = "require r\n  every trigger of bay_lightz leads to bay_lights is off\nend require\n"
+    _, told = check(sources(POINTS + every), "job")
+    assert [(each.message, each.hint) for each in told if each.code == "unknown-name"] == [
+        ("there is no rule called bay_lightz", "Declare it, or write the name of one that is.")
+    ]
+    ruled = "rule bay_light_on\n  upon push pressed\n  do\n    bay_lights on\nend rule\n"
+    _, told = check(sources(POINTS + ruled + every.replace("bay_lightz", "bay_light_onn")), "job")
+    assert [each.hint for each in told if each.code == "unknown-name"] == [
+        "Did you mean `bay_light_on`?"
+    ]

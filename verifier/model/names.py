@@ -102,15 +102,22 @@ class Names:
                 f"there is no {wanted} called {name.text}",
                 name.span,
                 did_you_mean(
-                    name.text, self._visible(), "Declare it, or write the name of one that is."
+                    name.text,
+                    self._visible(wanted),
+                    "Declare it, or write the name of one that is.",
                 ),
             )
         return found
 
-    def _visible(self) -> list[str]:
-        """Names as they may be written here, those of this application first."""
-        own = [self._as_written(name) for name in self.things if name.startswith(self.prefix)]
-        return list(dict.fromkeys([*own, *self.things]))
+    def _visible(self, wanted: str) -> list[str]:
+        """Names as they may be written here, those of this application first; rules for a rule."""
+        names = [
+            name
+            for name, thing in self.things.items()
+            if wanted != "rule" or isinstance(thing, RuleName)
+        ]
+        own = [self._as_written(name) for name in names if name.startswith(self.prefix)]
+        return list(dict.fromkeys([*own, *names]))
 
     def _as_written(self, name: str) -> str:
         """A full name as it may be written here."""

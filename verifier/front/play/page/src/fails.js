@@ -180,7 +180,7 @@ export class Fails {
     if (this.waiting) return "The story is being worked out …";
     if (this.job.judging === "stale" || this.job.judging === "proving") return "It is being judged: the first that fails is shown here as soon as all are.";
     if (this.job.judging === "mistakes") return "The text has mistakes: nothing is judged until they are mended.";
-    return this.job.failing().length ? "Choose what to look at." : "Nothing fails that was judged.";
+    return this.job.failing().length ? "The connection is gone: it is shown as soon as it is back." : "Nothing fails that was judged.";
   }
 
   steps() {
