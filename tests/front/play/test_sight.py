@@ -161,6 +161,26 @@ def test_a_lane_to_draw_is_not_cut_on_a_telephone(browser: Browser, draft: str) 
         assert max(cut) <= 0
 
 
+def test_on_a_telephone_one_goes_to_the_text_and_comes_back_to_where_one_was(
+    browser: Browser, draft: str
+) -> None:
+    with opened(browser, draft, width=390) as (page, _):
+        judged(page)
+        leaf(page, "Lessons")
+        press(page, page.get_by_role("button", name="Open A first rule and a first proof"))
+        page.wait_for_selector(".question")
+        button = page.get_by_role("button", name="Go to the text")
+        button.scroll_into_view_if_needed()
+        down = page.evaluate("() => scrollY")
+        assert down > 1000
+        press(page, button)
+        assert page.locator(".cm-content").is_visible()
+        assert page.evaluate("() => scrollY") < 100
+        leaf(page, "Lessons")
+        assert page.evaluate("() => scrollY") == pytest.approx(down, abs=60)
+        assert page.get_by_role("button", name="Hand in").is_visible()
+
+
 def test_while_the_page_is_on_its_way_it_says_so(browser: Browser, draft: str) -> None:
     context = browser.new_context()
     page = context.new_page()

@@ -201,6 +201,7 @@ export class Lessons {
         "p",
         { class: "actions" },
         this.ownStart() ? button("Put the challenge's job into the text", () => this.load(lesson.challenge.files), { "data-key": "start", class: "quiet" }) : null,
+        button("Go to the text", () => this.show("text"), { "data-key": "to-text", class: "quiet narrow-only" }),
         button("Hand in what stands in the text", () => this.handIn(), { class: "strong", "data-key": "hand-in" }),
       ),
       this.result,

@@ -23,6 +23,7 @@ export class Tabs {
       place.append(panel);
     }
     this.listeners = [];
+    this.scrolled = new Map();
     this.narrow.addEventListener("change", () => this.show(this.current));
     this.show(this.narrow.matches ? "text" : "agreed");
   }
@@ -38,6 +39,8 @@ export class Tabs {
   /** Shows a leaf; `enter` puts the focus there. */
   show(name, enter = false) {
     const now = name === "text" && !this.narrow.matches ? "agreed" : name;
+    const other = now !== this.current;
+    if (other) this.scrolled.set(this.current, scrollY);
     this.current = now;
     document.body.dataset.leaf = now;
     for (const [each, tab] of this.tabs) {
@@ -45,8 +48,10 @@ export class Tabs {
       tab.setAttribute("tabindex", each === now ? "0" : "-1");
     }
     for (const [each, panel] of this.panels) panel.hidden = each !== now;
+    // Each leaf is found again as far down as one left it.
+    if (other) scrollTo(0, this.scrolled.get(now) ?? 0);
     if (enter) {
-      const panel = this.panels.get(now);
+      const panel = this.panels.get(now) ?? document.getElementById("write");
       panel.focus({ preventScroll: true });
       panel.scrollIntoView({ block: "nearest" });
     }
