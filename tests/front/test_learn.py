@@ -309,6 +309,21 @@ def test_any_lesson_is_read_or_told(text: str, at: int) -> None:
         assert 0 <= span.start <= span.end <= len(whole)
 
 
+@pytest.mark.parametrize(
+    ("lessons", "said"),
+    [
+        ('{"\\ud800": {"read": true}}', "half a character"),
+        ('{"one": {"answers": {"1": ["right"]}}}', "is not understood"),
+        ('{"one": {"challenge": {}}}', "is not understood"),
+        ('{"one": 3}', "is not understood"),
+        ("[]", "no"),
+    ],
+)
+def test_progress_of_the_wrong_kind_is_refused_with_the_reason(lessons: str, said: str) -> None:
+    with pytest.raises(NotProgress, match=said):
+        read_progress(f'{{"kind": "duskproof progress, 1", "lessons": {lessons}}}')
+
+
 @settings(max_examples=100, deadline=None)
 @given(st.text(max_size=100))
 def test_any_other_text_is_no_progress_and_no_packed_challenge(text: str) -> None:

@@ -9,6 +9,7 @@ from random import Random
 import pytest
 
 from tests.explain.jobs import draft
+from tests.random_composites import composite
 from tests.random_jobs import random_job
 from tests.random_more import random_more
 from verifier.explain.explained import failing_run
@@ -230,3 +231,32 @@ def test_nobody_breaks_by_hand_what_is_proved(seed: int) -> None:
                 bound_s = verdict.bound_s
                 assert bound_s is not None
                 assert bound_s == "unbounded" or stands.longest_s <= bound_s
+
+
+@pytest.mark.parametrize("seed", [8, 24, 54, 66, *range(100, 112)])
+def test_every_run_is_shown_up_to_where_it_breaks_and_any_other_requirement_may_be_asked_for(
+    seed: int,
+) -> None:
+    """Jobs of several parts: a run may come out again on one part alone, which has no more in it."""
+    job, _ = composite(Random(seed))
+    options = ProofOptions(time_limit_s=4.0, workers=1, certificates=False)
+    judged = prove_job(job, job.requirements, options, lambda *_: None)
+    try:
+        session = RoomSession(job)
+    except CannotBegin:
+        return
+    for requirement, verdict, _ in judged.verdicts:
+        if not isinstance(verdict, Refuted) or verdict.run is None:
+            continue
+        steps = session.play(verdict.run, requirement)
+        session.step(steps)
+        shown = session.judged
+        assert shown is not None
+        assert shown.standing == "broken"
+        for other in job.requirements:
+            try:
+                session.against(other.name)
+            except NotPossible as no:
+                assert len(session.playing.job.requirements) == 1
+                assert "has only what" in no.why  # noqa: PT017
+            assert session.as_json()["judged"] is not None

@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from verifier.explain.playback import JUST_AFTER_S, Impossible, PlayedStep, case_on, play, starts_of
+from verifier.explain.playback import (
+    JUST_AFTER_S,
+    Impossible,
+    PlayedStep,
+    Seek,
+    case_on,
+    play,
+    starts_of,
+)
 from verifier.explain.playback import Played as PlayedBack
 from verifier.graph.slice import slice_job
 from verifier.model.job import Job, Requirement
@@ -44,14 +52,22 @@ def frames_of(
 ) -> tuple[Playing, tuple[History, ...]] | None:
     """A run step by step, as the room plays it; None if it does not come out again.
 
-    On the whole job if it fails there as it did; else on the part that the requirement reads.
+    On the whole job if it fails there as it did; else on the part that the requirement reads. Where
+    the order that is most like the run's own does not fail there, another one may.
     """
     begins = None if run.clock is None else run.clock.begins_s
     case = case_on(job, requirement, run)
-    for part in (job, slice_job(job, requirement)):
-        playing = Playing(part, begins, turns_first=_turns_first(part, run))
-        played = play(System(playing.job, requirement), requirement, case)
-        if isinstance(played, Impossible) or (part is job and played.fails is None):
+    part = slice_job(job, requirement)
+    tries: tuple[tuple[Job, Seek, bool], ...] = (
+        (job, "like", True),
+        (part, "like", True),
+        (part, "fails", True),
+        (part, "like", False),
+    )
+    for on, seek, has_to_fail in tries:
+        playing = Playing(on, begins, turns_first=_turns_first(on, run))
+        played = play(System(playing.job, requirement), requirement, case, seek)
+        if isinstance(played, Impossible) or (has_to_fail and played.fails is None):
             continue
         frames = _followed(playing, run, played)
         if frames:

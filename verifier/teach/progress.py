@@ -85,6 +85,8 @@ def read_progress(text: str) -> Progress:
     lessons = whole.get("lessons")
     if not isinstance(lessons, dict) or len(lessons) > MOST:
         raise NotProgress('it has no "lessons"')
+    if any("\ud800" <= letter <= "\udfff" for name in lessons for letter in name):
+        raise NotProgress("the name of a lesson has half a character in it")
     return Progress(tuple((name, _one(name, lessons[name])) for name in sorted(lessons)))
 
 

@@ -277,6 +277,15 @@ class RoomSession:
             if requirement not in self._job.requirement:
                 raise NotPossible(f"there is no requirement called “{requirement}”")
             requirement = self._job.requirement[requirement]
+        part = self.playing.job
+        if len(part.requirements) < len(self._job.requirements) and (
+            requirement not in part.requirements
+        ):
+            shown = ", ".join(each.label or each.name for each in part.requirements)
+            raise NotPossible(
+                f"this room has only what “{shown}” reads, as the run is shown there",
+                "Begin a new room to watch another requirement.",
+            )
         self._watch = Watch(self.playing, requirement)
         return self.judged
 

@@ -10,6 +10,7 @@ import signal
 import sys
 from collections.abc import Iterator
 from http.client import HTTPConnection
+from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -36,6 +37,7 @@ from tests.front.play.served import (
 from verifier.front.play import session
 from verifier.front.play.limits import Limits
 from verifier.front.play.orders import Setup
+from verifier.front.play.process import FIRST_TO_GO
 from verifier.front.play.server import HEADERS
 from verifier.pipeline import Keeping, Question, prove
 from verifier.source import SourceFile, Sources
@@ -360,6 +362,24 @@ def test_closing_a_page_ends_its_work() -> None:
             page.until("proving")
             assert comes_true(lambda: len(page_processes() - before) >= 3)
         assert comes_true(lambda: not page_processes() - before)
+
+
+@linux
+def test_where_memory_runs_out_the_work_of_pages_ends_before_other_programs() -> None:
+    """Thirty pages may want more together than a machine has, though each keeps to its limit."""
+    with served() as server:
+        before = page_processes()
+        with server.page() as page:
+            page.text(1, runs_away())
+            page.until("proving")
+            assert comes_true(lambda: len(page_processes() - before) >= 3)
+            ours = {ready_to_go(process) for process in page_processes() - before}
+    assert ours == {str(FIRST_TO_GO)}
+    assert ready_to_go(os.getpid()) != str(FIRST_TO_GO)
+
+
+def ready_to_go(process: int) -> str:
+    return Path(f"/proc/{process}/oom_score_adj").read_text(encoding="ascii").strip()
 
 
 @linux

@@ -111,6 +111,8 @@ class Page:
 
     def _stop(self) -> None:
         self._stopped = -1 if self._latest is None else self._latest.version
+        if self._to_prove is not None:  # it waits for the bench, and does not come to it any more
+            self.tell(_judged_nothing(self._to_prove.version))
         self._to_prove = None
         self.bench.cut()
 
@@ -164,6 +166,8 @@ class Page:
             ending = await self.desk.carry_out(Answer(message, verdict), self.limits.desk_s, hear)
             self._doing = None
             self._said_how(ending, self.limits.desk_s, message)
+            if ending == "died" and message is self._latest:
+                self.tell(_judged_nothing(self._latest.version))
 
     def _reminder(self) -> Answer | None:
         """What a desk that was started anew has to know: the page's text, unless that comes anyway."""
@@ -176,9 +180,10 @@ class Page:
         """Takes what the desk says."""
         if frame.startswith(TOLD):
             self._put(frame[1:].decode())
-        elif not isinstance(message, Text) or message.version == self._stopped:
-            return
-        elif frame == TO_PROVE and message is self._latest:
+        elif frame == TO_PROVE and isinstance(message, Text) and message is self._latest:
+            if message.version == self._stopped:
+                self.tell(_judged_nothing(message.version))
+                return
             self._to_prove = message
             self._something_to_prove.set()
 
