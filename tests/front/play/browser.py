@@ -61,6 +61,30 @@ def launched(playwright: Playwright) -> Browser:
     return playwright.chromium.launch(executable_path=CHROMIUM, args=OPTIONS)
 
 
+FIRST_JOB = """\
+contact side_door   "Side door"
+lamp    porch_light "Porch light" 9 W
+
+rule come_in "Light for whoever comes in"
+  retriggerable
+  upon side_door becomes open
+  do
+    porch_light on
+    wait 1 min
+    porch_light off
+end rule
+
+require a_minute "A minute of light after each opening"
+  when side_door becomes open: porch_light is on for at least 1 min
+end require
+
+require while_open "Light while the door is open"
+  always: side_door is open implies porch_light is on
+end require
+"""
+"""A job of one rule that keeps one promise and breaks the other."""
+
+
 @dataclass
 class Seen:
     """What a page did that it should not: requests off the loopback, errors, refused by its policy."""

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from tests.front.play.browser import AXE, CHROMIUM, launched, opened, served
-from tests.front.play.test_page import FIRST_JOB, RUN, judged
+from tests.front.play.browser import AXE, CHROMIUM, FIRST_JOB, opened, served
+from tests.front.play.test_page import RUN, judged
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
@@ -24,14 +24,6 @@ pytestmark = [
 ]
 
 FIRST = "Open A first rule and a first proof"
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with api.sync_playwright() as playwright:
-        made = launched(playwright)
-        yield made
-        made.close()
 
 
 @pytest.fixture(scope="module")

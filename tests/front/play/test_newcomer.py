@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from tests.front.play.browser import CHROMIUM, SPECS, launched, opened, served
-from tests.front.play.test_page import FIRST_JOB, judged
+from tests.front.play.browser import CHROMIUM, FIRST_JOB, SPECS, opened, served
+from tests.front.play.test_page import judged
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Locator, Page
@@ -41,14 +41,6 @@ require off_again "Off ten minutes after it was shut"
   while door is shut: after last door becomes shut: light is off within 10 min
 end require
 """
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with api.sync_playwright() as playwright:
-        made = launched(playwright)
-        yield made
-        made.close()
 
 
 @pytest.fixture(scope="module")

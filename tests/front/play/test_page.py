@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from tests.front.play.browser import AXE, CHROMIUM, SPECS, launched, opened, served
+from tests.front.play.browser import AXE, CHROMIUM, opened
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
@@ -20,50 +19,6 @@ pytestmark = [
     pytest.mark.skipif(CHROMIUM is None, reason="apt-get install chromium"),
     pytest.mark.xdist_group("chromium"),
 ]
-
-FIRST_JOB = """\
-contact side_door   "Side door"
-lamp    porch_light "Porch light" 9 W
-
-rule come_in "Light for whoever comes in"
-  retriggerable
-  upon side_door becomes open
-  do
-    porch_light on
-    wait 1 min
-    porch_light off
-end rule
-
-require a_minute "A minute of light after each opening"
-  when side_door becomes open: porch_light is on for at least 1 min
-end require
-
-require while_open "Light while the door is open"
-  always: side_door is open implies porch_light is on
-end require
-"""
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with api.sync_playwright() as playwright:
-        made = launched(playwright)
-        yield made
-        made.close()
-
-
-@pytest.fixture(scope="module")
-def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    folder = tmp_path_factory.mktemp("porch")
-    (folder / "job.dusk").write_text(FIRST_JOB, "utf-8")
-    with served(folder, tmp_path_factory.mktemp("cache")) as found:
-        yield found
-
-
-@pytest.fixture(scope="module")
-def draft(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    with served(SPECS / "boathouse-first-draft", tmp_path_factory.mktemp("cache")) as found:
-        yield found
 
 
 def card(page: Page, words: str) -> Any:

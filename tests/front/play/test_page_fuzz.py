@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import json
 import random
-from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 import pytest
 
-from tests.front.play.browser import CHROMIUM, SPECS, launched, opened, served
-from tests.front.play.test_page import FIRST_JOB, judged
+from tests.front.play.browser import CHROMIUM, FIRST_JOB, SPECS, opened, served
+from tests.front.play.test_page import judged
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page, WebSocketRoute
@@ -45,22 +44,6 @@ require off
   never: a is on
 end require
 """
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with api.sync_playwright() as playwright:
-        made = launched(playwright)
-        yield made
-        made.close()
-
-
-@pytest.fixture(scope="module")
-def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    folder = tmp_path_factory.mktemp("porch")
-    (folder / "job.dusk").write_text(FIRST_JOB, "utf-8")
-    with served(folder, tmp_path_factory.mktemp("cache")) as found:
-        yield found
 
 
 def put(page: Page, text: str) -> None:

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 import pytest
 
-from tests.front.play.browser import CHROMIUM, SPECS, launched, opened, served
-from tests.front.play.test_page import FIRST_JOB, judged
+from tests.front.play.browser import CHROMIUM, SPECS, opened, served
+from tests.front.play.test_page import judged
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
@@ -19,22 +18,6 @@ pytestmark = [
     pytest.mark.skipif(CHROMIUM is None, reason="apt-get install chromium"),
     pytest.mark.xdist_group("chromium"),
 ]
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with api.sync_playwright() as playwright:
-        made = launched(playwright)
-        yield made
-        made.close()
-
-
-@pytest.fixture(scope="module")
-def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    folder = tmp_path_factory.mktemp("porch")
-    (folder / "job.dusk").write_text(FIRST_JOB, "utf-8")
-    with served(folder, tmp_path_factory.mktemp("cache")) as found:
-        yield found
 
 
 def pressed(page: Page, name: str) -> None:

@@ -3,12 +3,11 @@ looks for them, on a desk and on a telephone."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from tests.front.play.browser import CHROMIUM, SPECS, launched, opened, served
+from tests.front.play.browser import CHROMIUM, opened
 from tests.front.play.test_newcomer import press, written
 from tests.front.play.test_page import judged
 
@@ -37,20 +36,6 @@ PLATES = """() => {
     frame: box(svg),
   };
 }"""
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    with api.sync_playwright() as playwright:
-        made = launched(playwright)
-        yield made
-        made.close()
-
-
-@pytest.fixture(scope="module")
-def draft(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    with served(SPECS / "boathouse-first-draft", tmp_path_factory.mktemp("cache")) as found:
-        yield found
 
 
 def leaf(page: Page, name: str) -> None:

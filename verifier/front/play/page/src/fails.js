@@ -167,6 +167,7 @@ export class Fails {
       element("h3", {}, story.title),
       box,
       this.steps(),
+      element("p", { class: "small" }, "What could follow at once is told a little apart here, so that it can be read; a verdict names the earliest moment."),
       this.now(story),
       this.causes(story),
       this.well(),
