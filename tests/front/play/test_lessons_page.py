@@ -111,6 +111,34 @@ def test_a_right_lane_is_right_and_stays_in_the_progress(
         page.wait_for_selector("text=It was not taken in")
 
 
+def test_two_pages_of_one_browser_lose_nothing_of_each_other_s_progress(
+    browser: Browser, address: str
+) -> None:
+    with opened(browser, address) as (page, _):
+        first_lesson(page)
+        other = page.context.new_page()
+        other.goto(address)
+        other.wait_for_selector(".card", state="attached")
+        first_lesson(other)
+        page.get_by_label("The rule was right in those twenty cases").check()
+        assert "right" in answered(page, 3)
+        put(other, 1, 1, "12", "on")
+        assert "not right" in answered(other, 1)
+        kept = page.evaluate("() => localStorage.getItem('duskproof-progress')")
+        assert json.loads(kept)["lessons"]["01-first-rule"]["answers"] == {
+            "1": "wrong",
+            "3": "right",
+        }
+
+
+def test_a_change_at_the_very_start_is_the_start(browser: Browser, address: str) -> None:
+    with opened(browser, address) as (page, _):
+        first_lesson(page)
+        put(page, 1, 1, "0", "on")
+        assert "not right" in answered(page, 1)
+        assert "At the start you have “on”" in page.locator(".question").first.inner_text()
+
+
 def test_words_figures_and_choices_are_answered(browser: Browser, address: str) -> None:
     with opened(browser, address) as (page, _):
         first_lesson(page)

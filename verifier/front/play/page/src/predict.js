@@ -34,7 +34,7 @@ export class Predict {
 
   /** The answer as text: "off; 10 s on". */
   answer() {
-    return this.sorted().map(({ at, value }) => (at === 0 ? value : `${duration(at)} ${value}`)).join("; ");
+    return this.sorted().map(({ at, value }, k) => (k === 0 ? value : `${duration(at)} ${value}`)).join("; ");
   }
 
   sorted() {

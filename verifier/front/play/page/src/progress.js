@@ -35,7 +35,8 @@ export class Progress {
   }
 
   put(name, now) {
-    this.lessons = { ...this.lessons, [name]: now };
+    // Another page of this browser may have got further meanwhile.
+    this.lessons = together(kept(), { ...this.lessons, [name]: now });
     this.kept();
   }
 
@@ -46,20 +47,7 @@ export class Progress {
   /** Takes in a text. Throws an error that says what is wrong with it. */
   take(text) {
     if (text.length > LONGEST) throw new Error("the file is too long");
-    const whole = JSON.parse(text);
-    if (whole?.kind !== KIND || typeof whole.lessons !== "object" || whole.lessons === null) {
-      throw new Error("the file holds no progress of lessons");
-    }
-    const found = {};
-    for (const [name, one] of Object.entries(whole.lessons)) {
-      const answers = {};
-      for (const [number, came] of Object.entries(one?.answers ?? {})) {
-        if (/^\d{1,5}$/.test(number) && ["right", "wrong"].includes(came)) answers[number] = came;
-      }
-      const challenge = ["passed", "tried"].includes(one?.challenge) ? one.challenge : "";
-      found[name] = { read: one?.read === true, answers, challenge };
-    }
-    this.lessons = found;
+    this.lessons = lessonsOf(text);
     this.kept();
   }
 
@@ -70,4 +58,46 @@ export class Progress {
       // it lasts as long as the page
     }
   }
+}
+
+/** The lessons of a text. Throws an error that says what is wrong with it. */
+function lessonsOf(text) {
+  const whole = JSON.parse(text);
+  if (whole?.kind !== KIND || typeof whole.lessons !== "object" || whole.lessons === null) {
+    throw new Error("the file holds no progress of lessons");
+  }
+  const found = {};
+  for (const [name, one] of Object.entries(whole.lessons)) {
+    const answers = {};
+    for (const [number, came] of Object.entries(one?.answers ?? {})) {
+      if (/^\d{1,5}$/.test(number) && ["right", "wrong"].includes(came)) answers[number] = came;
+    }
+    const challenge = ["passed", "tried"].includes(one?.challenge) ? one.challenge : "";
+    found[name] = { read: one?.read === true, answers, challenge };
+  }
+  return found;
+}
+
+/** What this browser has kept; nothing if it keeps nothing. */
+function kept() {
+  try {
+    return lessonsOf(localStorage.getItem(KEY) ?? "");
+  } catch {
+    return {};
+  }
+}
+
+/** Both of them, lesson by lesson: what was read, right or passed in one is so. */
+function together(one, other) {
+  const found = { ...one };
+  for (const [name, now] of Object.entries(other)) {
+    const before = Object.hasOwn(one, name) ? one[name] : { read: false, answers: {}, challenge: "" };
+    const right = Object.entries(before.answers).filter(([, came]) => came === "right");
+    found[name] = {
+      read: before.read || now.read,
+      answers: { ...before.answers, ...now.answers, ...Object.fromEntries(right) },
+      challenge: before.challenge === "passed" ? "passed" : now.challenge || before.challenge,
+    };
+  }
+  return found;
 }
