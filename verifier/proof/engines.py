@@ -36,7 +36,7 @@ LITTLE_WORK = 400_000
 Half a second of a quiet machine; counted, not timed, so that a busy one gives the same answer.
 """
 
-FIRST_WORK = 2_500
+FIRST_WORK = 1_200
 """What they are given before the slice is taken apart: a run of few happenings is found in it."""
 
 SEARCH_S = 8.0
