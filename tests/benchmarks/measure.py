@@ -138,6 +138,7 @@ def cold(*options: str) -> Cold:
         BOATHOUSE,
         "--format",
         "json",
+        "--no-cache",
         *options,
     ]
     for _ in range(COLD_RUNS):

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
+from tests.benchmarks import measure
 from tests.benchmarks.families import FAMILIES, Family
 from tests.benchmarks.measure import LIMIT_S, Cold, Results, Row, once
 from tests.benchmarks.one import Measured, measured
@@ -60,3 +62,12 @@ def test_a_ratio_is_spacers_time_by_the_provers() -> None:
     late = replace(spacer, verdict="undecided", cpu_seconds=20.0)
     line = table([Row("corridor", "2", False, FAST, late)], "n")[-1]
     assert line.endswith(f"| none in {LIMIT_S:g} s | over 2000 |")
+
+
+def test_a_cold_run_keeps_nothing_and_takes_nothing_that_was_kept(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("DUSKPROOF_CACHE", str(tmp_path))
+    monkeypatch.setattr(measure, "COLD_RUNS", 1)
+    assert measure.cold().exit_code == 0
+    assert not list(tmp_path.iterdir())
