@@ -119,7 +119,7 @@ def house_of(
     from verifier.front.play.orders import Setup
     from verifier.front.play.server import House
     from verifier.front.play.serving import hosts
-    from verifier.language.tables import tables
+    from verifier.language.highlighting import words
 
     limits = CLASSROOM if classroom else ALONE
     if time_limit is not None:
@@ -136,7 +136,7 @@ def house_of(
             "" if lessons is None else str(lessons.resolve()),
         ),
         files=tuple((file.name, file.text) for file in reading.sources.files),
-        keywords=tuple(sorted(word for word in tables().keywords if word.isalpha())),
+        words=words(),
         classroom=classroom,
     )
 

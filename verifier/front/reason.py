@@ -45,6 +45,21 @@ from verifier.proof.verdict import (
 from verifier.simulate.run import Run
 
 
+def verdict_word(verdict: Verdict) -> str:
+    """The word for a verdict, as programs are told."""
+    match verdict:
+        case Proved():
+            return "proved"
+        case Refuted():
+            return "refuted"
+        case Undecided():
+            return "undecided"
+        case Answered():
+            return "answered"
+        case _:
+            assert_never(verdict)
+
+
 def reason(requirement: Requirement, verdict: Verdict) -> str:
     """Why the verdict is what it is, without how it was found."""
     match verdict:

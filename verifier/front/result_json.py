@@ -13,7 +13,7 @@ from verifier.explain.handled import Handled, handled_in
 from verifier.front.diagnostic_text import in_order, where
 from verifier.front.each_fault import survives
 from verifier.front.outcome import exit_code
-from verifier.front.reason import bound_words, method, reason
+from verifier.front.reason import bound_words, method, reason, verdict_word
 from verifier.front.result_places import line_of
 from verifier.model.job import Requirement
 from verifier.model.words import fault_words, number, requirement_words
@@ -91,7 +91,7 @@ def requirement_object(
         "where": sources.place(requirement.span),
         "form": requirement_words(requirement),
         "standard": requirement.standard or None,
-        "verdict": _word(verdict),
+        "verdict": verdict_word(verdict),
         "vacuous": False,
         "faults": faults,
         "seconds": round(seconds, 3),
@@ -127,20 +127,6 @@ def requirement_object(
             }
         case Undecided():
             return common | {"method": method(verdict), "depth": verdict.depth}
-        case _:
-            assert_never(verdict)
-
-
-def _word(verdict: Verdict) -> str:
-    match verdict:
-        case Proved():
-            return "proved"
-        case Refuted():
-            return "refuted"
-        case Undecided():
-            return "undecided"
-        case Answered():
-            return "answered"
         case _:
             assert_never(verdict)
 

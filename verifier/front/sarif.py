@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 from fractions import Fraction
 from pathlib import PurePath, PurePosixPath, PureWindowsPath
-from typing import Any, assert_never
+from typing import Any
 from urllib.parse import quote
 
 from verifier import __version__
@@ -19,13 +19,13 @@ from verifier.explain.clock_words import ClockTold
 from verifier.front.diagnostic_text import in_order
 from verifier.front.figures import moment
 from verifier.front.outcome import exit_code
-from verifier.front.reason import reason
+from verifier.front.reason import reason, verdict_word
 from verifier.front.result_text import run_ends_words
 from verifier.handover.traces import Trace, traces_of
 from verifier.model.job import Requirement
 from verifier.model.words import fault_words, number, requirement_words
 from verifier.pipeline import Result
-from verifier.proof.verdict import Answered, Proved, Refuted, Undecided, Verdict
+from verifier.proof.verdict import Refuted, Undecided, Verdict
 from verifier.simulate.run import Run
 from verifier.source import Sources, Span
 
@@ -111,27 +111,13 @@ def _run_of_the_tool(result: Result, folder: str, strict: bool) -> Object:
         "properties": {
             "job": result.name,
             "faults": [fault_words(f) for f in (() if result.job is None else result.job.faults)],
-            "verdicts": {r.name: _word(verdict) for r, verdict, _ in result.verdicts},
+            "verdicts": {r.name: verdict_word(verdict) for r, verdict, _ in result.verdicts},
         },
     }
 
 
 def _counts(verdict: Verdict) -> bool:
     return isinstance(verdict, Refuted | Undecided)
-
-
-def _word(verdict: Verdict) -> str:
-    match verdict:
-        case Proved():
-            return "proved"
-        case Refuted():
-            return "refuted"
-        case Undecided():
-            return "undecided"
-        case Answered():
-            return "answered"
-        case _:
-            assert_never(verdict)
 
 
 # ---------------------------------------------------------------- results

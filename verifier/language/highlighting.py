@@ -47,6 +47,7 @@ _OPERATORS = ("and", "or", "not", "implies", "all of", "any of")
 
 _VALUES = (
     "open",
+    "closed",
     "shut",
     "reached",
     "clear",

@@ -12,9 +12,7 @@ import functools
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from verifier.model.job import (
-    Job,
-)
+from verifier.model.job import Job
 from verifier.proof.formula import Writer
 from verifier.proof.hull import hull
 from verifier.proof.invariant import invariant_of

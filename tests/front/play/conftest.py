@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import TYPE_CHECKING
 
 import pytest
@@ -11,6 +12,8 @@ from tests.front.play.browser import FIRST_JOB, SPECS, launched, served
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser
+
+    from tests.front.play.served import Page, Served
 
 
 @pytest.fixture(scope="module")
@@ -23,12 +26,25 @@ def browser() -> Iterator[Browser]:
         made.close()
 
 
+@contextmanager
+def first_job(tmp_path_factory: pytest.TempPathFactory, name: str) -> Iterator[str]:
+    folder = tmp_path_factory.mktemp("porch")
+    (folder / name).write_text(FIRST_JOB, "utf-8")
+    with served(folder, tmp_path_factory.mktemp("cache")) as found:
+        yield found
+
+
 @pytest.fixture(scope="module")
 def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """Where a page with the first job is served."""
-    folder = tmp_path_factory.mktemp("porch")
-    (folder / "job.dusk").write_text(FIRST_JOB, "utf-8")
-    with served(folder, tmp_path_factory.mktemp("cache")) as found:
+    with first_job(tmp_path_factory, "job.dusk") as found:
+        yield found
+
+
+@pytest.fixture(scope="module")
+def own(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    """The same in a file that is called otherwise than those of lessons."""
+    with first_job(tmp_path_factory, "own.dusk") as found:
         yield found
 
 
@@ -37,3 +53,19 @@ def draft(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     """Where a page with the demo's first draft is served."""
     with served(SPECS / "boathouse-first-draft", tmp_path_factory.mktemp("cache")) as found:
         yield found
+
+
+@pytest.fixture(scope="module")
+def server() -> Iterator[Served]:
+    """The page's server, without a browser."""
+    from tests.front.play.served import served as serving
+
+    with serving() as running:
+        yield running
+
+
+@pytest.fixture
+def page(server: Served) -> Iterator[Page]:
+    """What a page would say and hear."""
+    with server.page() as opened:
+        yield opened

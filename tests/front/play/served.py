@@ -20,6 +20,7 @@ from verifier.front.play.limits import Limits
 from verifier.front.play.orders import Setup
 from verifier.front.play.server import House
 from verifier.front.play.serving import bound, hosts, server_of
+from verifier.language.highlighting import words
 from verifier.pipeline import Keeping
 
 TOKEN = "the-token-of-the-tests"
@@ -181,7 +182,7 @@ def house(
         hosts(port, ""),
         Setup("made", limits, (2027, 2056), Keeping(None, None), lessons),
         tuple((files or {"job.dusk": PORCH}).items()),
-        ("lamp", "rule"),
+        words(),
         classroom=False,
     )
 

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
 
-from tests.front.play.browser import AXE, CHROMIUM, FIRST_JOB, opened, served
+from tests.front.play.browser import AXE, CHROMIUM, opened
 from tests.front.play.test_page import RUN, judged
 
 if TYPE_CHECKING:
@@ -24,14 +23,6 @@ pytestmark = [
 ]
 
 FIRST = "Open A first rule and a first proof"
-
-
-@pytest.fixture(scope="module")
-def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    folder = tmp_path_factory.mktemp("porch")
-    (folder / "own.dusk").write_text(FIRST_JOB, "utf-8")
-    with served(folder, tmp_path_factory.mktemp("cache")) as found:
-        yield found
 
 
 def first_lesson(page: Page) -> None:
@@ -65,8 +56,8 @@ def put(page: Page, number: int, change: int, seconds: str, value: str) -> None:
     question.get_by_label(f"Change {change}: it is").select_option(value)
 
 
-def test_a_lane_is_drawn_and_what_is_right_is_laid_over_it(browser: Browser, address: str) -> None:
-    with opened(browser, address) as (page, _):
+def test_a_lane_is_drawn_and_what_is_right_is_laid_over_it(browser: Browser, own: str) -> None:
+    with opened(browser, own) as (page, _):
         first_lesson(page)
         put(page, 1, 1, "12", "on")
         assert "not right" in answered(page, 1)
@@ -79,9 +70,9 @@ def test_a_lane_is_drawn_and_what_is_right_is_laid_over_it(browser: Browser, add
 
 
 def test_a_right_lane_is_right_and_stays_in_the_progress(
-    browser: Browser, address: str, tmp_path: Path
+    browser: Browser, own: str, tmp_path: Path
 ) -> None:
-    with opened(browser, address) as (page, _):
+    with opened(browser, own) as (page, _):
         first_lesson(page)
         put(page, 1, 1, "10", "on")
         put(page, 1, 2, "70", "off")
@@ -112,12 +103,12 @@ def test_a_right_lane_is_right_and_stays_in_the_progress(
 
 
 def test_two_pages_of_one_browser_lose_nothing_of_each_other_s_progress(
-    browser: Browser, address: str
+    browser: Browser, own: str
 ) -> None:
-    with opened(browser, address) as (page, _):
+    with opened(browser, own) as (page, _):
         first_lesson(page)
         other = page.context.new_page()
-        other.goto(address)
+        other.goto(own)
         other.wait_for_selector(".card", state="attached")
         first_lesson(other)
         page.get_by_label("The rule was right in those twenty cases").check()
@@ -131,16 +122,16 @@ def test_two_pages_of_one_browser_lose_nothing_of_each_other_s_progress(
         }
 
 
-def test_a_change_at_the_very_start_is_the_start(browser: Browser, address: str) -> None:
-    with opened(browser, address) as (page, _):
+def test_a_change_at_the_very_start_is_the_start(browser: Browser, own: str) -> None:
+    with opened(browser, own) as (page, _):
         first_lesson(page)
         put(page, 1, 1, "0", "on")
         assert "not right" in answered(page, 1)
         assert "At the start you have “on”" in page.locator(".question").first.inner_text()
 
 
-def test_words_figures_and_choices_are_answered(browser: Browser, address: str) -> None:
-    with opened(browser, address) as (page, _):
+def test_words_figures_and_choices_are_answered(browser: Browser, own: str) -> None:
+    with opened(browser, own) as (page, _):
         first_lesson(page)
         page.get_by_label("The rule was right in those twenty cases").check()
         assert "right" in answered(page, 3)
@@ -151,8 +142,8 @@ def test_words_figures_and_choices_are_answered(browser: Browser, address: str) 
         page.wait_for_selector("text=not understood")
 
 
-def test_a_challenge_is_handed_in_and_hinted_at(browser: Browser, address: str) -> None:
-    with opened(browser, address) as (page, _):
+def test_a_challenge_is_handed_in_and_hinted_at(browser: Browser, own: str) -> None:
+    with opened(browser, own) as (page, _):
         first_lesson(page)
         page.get_by_role("button", name="Hand in").click()
         page.wait_for_selector("text=not yet")
@@ -163,10 +154,8 @@ def test_a_challenge_is_handed_in_and_hinted_at(browser: Browser, address: str) 
         page.locator(".question").last.locator("svg.lanes").wait_for()
 
 
-def test_a_challenge_with_a_job_of_its_own_is_put_into_the_text(
-    browser: Browser, address: str
-) -> None:
-    with opened(browser, address) as (page, _):
+def test_a_challenge_with_a_job_of_its_own_is_put_into_the_text(browser: Browser, own: str) -> None:
+    with opened(browser, own) as (page, _):
         judged(page)
         page.get_by_role("tab", name="Lessons").click()
         page.get_by_role("button", name="Open Writing one requirement").click()
@@ -182,8 +171,8 @@ def test_a_challenge_with_a_job_of_its_own_is_put_into_the_text(
         assert page.get_by_role("button", name="Put the challenge's job").count() == 0
 
 
-def test_the_own_text_comes_back_when_one_leaves_the_lesson(browser: Browser, address: str) -> None:
-    with opened(browser, address) as (page, _):
+def test_the_own_text_comes_back_when_one_leaves_the_lesson(browser: Browser, own: str) -> None:
+    with opened(browser, own) as (page, _):
         first_lesson(page)
         page.wait_for_function(
             "() => /rowing club/.test(document.querySelector('.cm-content').innerText)"
@@ -197,8 +186,8 @@ def test_the_own_text_comes_back_when_one_leaves_the_lesson(browser: Browser, ad
         assert page.locator("#summary").inner_text() == "1 proved, 1 refuted."
 
 
-def test_every_lesson_opens(browser: Browser, address: str) -> None:
-    with opened(browser, address) as (page, _):
+def test_every_lesson_opens(browser: Browser, own: str) -> None:
+    with opened(browser, own) as (page, _):
         judged(page)
         page.get_by_role("tab", name="Lessons").click()
         page.get_by_role("button", name=FIRST).wait_for()
@@ -221,9 +210,9 @@ def test_every_lesson_opens(browser: Browser, address: str) -> None:
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("width", [1280, 390])
 def test_no_lesson_of_the_first_three_breaks_a_rule_of_accessibility(
-    browser: Browser, address: str, width: int, scheme: str
+    browser: Browser, own: str, width: int, scheme: str
 ) -> None:
-    with opened(browser, address, width=width, scheme=scheme) as (page, seen):
+    with opened(browser, own, width=width, scheme=scheme) as (page, seen):
         page.context.new_cdp_session(page).send("Page.setBypassCSP", {"enabled": True})
         page.get_by_role("tab", name="Lessons").click()
         page.get_by_role("button", name=FIRST).wait_for()

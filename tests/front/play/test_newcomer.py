@@ -5,13 +5,12 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
 
-from tests.front.play.browser import CHROMIUM, FIRST_JOB, SPECS, opened, served
+from tests.front.play.browser import CHROMIUM, SPECS, opened
 from tests.front.play.test_page import judged
 
 if TYPE_CHECKING:
@@ -41,14 +40,6 @@ require off_again "Off ten minutes after it was shut"
   while door is shut: after last door becomes shut: light is off within 10 min
 end require
 """
-
-
-@pytest.fixture(scope="module")
-def address(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    folder = tmp_path_factory.mktemp("porch")
-    (folder / "own.dusk").write_text(FIRST_JOB, "utf-8")
-    with served(folder, tmp_path_factory.mktemp("cache")) as found:
-        yield found
 
 
 def look(page: Page, name: str) -> None:
@@ -143,10 +134,8 @@ def lesson(page: Page, title: str) -> None:
     )
 
 
-def test_lessons_one_to_three_from_the_first_line_to_the_last(
-    browser: Browser, address: str
-) -> None:
-    with opened(browser, address) as (page, _):
+def test_lessons_one_to_three_from_the_first_line_to_the_last(browser: Browser, own: str) -> None:
+    with opened(browser, own) as (page, _):
         judged(page)
         page.get_by_role("tab", name="Lessons").click()
         press(page, page.get_by_role("button", name="Open A first rule and a first proof"))

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
 
-from tests.front.play.served import PORCH, Page, Served, served
+from tests.front.play.served import PORCH, Page
 
 LONG = PORCH + "require short\n  no longer than 1 min: porch is on\nend require\n"
 
@@ -28,18 +27,6 @@ require never_mind
   possible: bay is on
 end require
 """
-
-
-@pytest.fixture(scope="module")
-def server() -> Iterator[Served]:
-    with served() as running:
-        yield running
-
-
-@pytest.fixture
-def page(server: Served) -> Iterator[Page]:
-    with server.page() as opened:
-        yield opened
 
 
 def do(page: Page, what: str, **fields: Any) -> dict[str, Any]:

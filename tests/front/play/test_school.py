@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
 from typing import Any
 
 import pytest
 
-from tests.front.play.served import Page, Served, served
+from tests.front.play.served import Page, served
 from verifier.front.lesson_files import lesson_of, own_lessons, shelf_of
 from verifier.front.lesson_values import lesson_values
 from verifier.front.play.limits import Limits
@@ -23,18 +22,6 @@ from verifier.teach.questions import right_text
 
 OWN = own_lessons()
 NAMES = [outline.name for outline in shelf_of(OWN).outlines]
-
-
-@pytest.fixture(scope="module")
-def server() -> Iterator[Served]:
-    with served() as running:
-        yield running
-
-
-@pytest.fixture
-def page(server: Served) -> Iterator[Page]:
-    with server.page() as opened:
-        yield opened
 
 
 def lesson(name: str) -> Lesson:

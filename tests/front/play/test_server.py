@@ -39,6 +39,7 @@ from verifier.front.play.limits import Limits
 from verifier.front.play.orders import Setup
 from verifier.front.play.process import FIRST_TO_GO
 from verifier.front.play.server import HEADERS
+from verifier.language.highlighting import words
 from verifier.pipeline import Keeping, Question, prove
 from verifier.source import SourceFile, Sources
 
@@ -49,12 +50,6 @@ linux = pytest.mark.skipif(not sys.platform.startswith("linux"), reason="looks i
 def server() -> Iterator[Served]:
     with served(Limits(rules=500, requirement_s=60, cut_s=1)) as running:
         yield running
-
-
-@pytest.fixture
-def page(server: Served) -> Iterator[Page]:
-    with server.page() as opened:
-        yield opened
 
 
 # ---------------------------------------------------------------- who may come in
@@ -172,6 +167,8 @@ def test_a_page_is_told_what_it_begins_with(server: Served) -> None:
     assert hello["files"] == {"job.dusk": PORCH}
     assert hello["limits"]["text_bytes"] == 1_000_000
     assert hello["classroom"] is False
+    assert {"rule", "end rule"} <= set(hello["keywords"])
+    assert (hello["keywords"], hello["values"]) == (list(words().keywords), list(words().values))
 
 
 def test_a_text_is_checked_and_then_judged_as_prove_does(page: Page) -> None:

@@ -210,3 +210,16 @@ def test_what_is_handed_in_without_a_connection_is_said_not_to_have_come(
     press(page, page.get_by_role("button", name="Answer question 4"))
     page.wait_for_selector(".question .badge.good")
     context.close()
+
+
+def test_words_are_coloured_as_the_grammar_has_them(browser: Browser, draft: str) -> None:
+    """`end rule` is one keyword, as in the grammar, and a label is a label."""
+    with opened(browser, draft) as (page, _):
+        wired = page.locator(".cm-line", has_text="side_door").first
+        page.wait_for_selector(".cm-line span:text-is('contact')")
+        assert {"wired", "normally", "closed"} <= set(wired.locator("span").all_inner_texts())
+        page.get_by_role("button", name="rules.dusk", exact=True).click()
+        page.wait_for_selector(".cm-line span:text-is('end rule')")
+        head = page.locator(".cm-line", has_text="rule shutter_light").first
+        assert head.locator("span").all_inner_texts()[0] == "rule"
+        assert head.locator("span").all_inner_texts()[-1].startswith('"')

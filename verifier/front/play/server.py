@@ -27,6 +27,7 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 from verifier.front.play.child import be_ready
 from verifier.front.play.orders import Setup
 from verifier.front.play.session import NotRead, Page
+from verifier.language.highlighting import Words
 
 STATIC = Path(__file__).parent / "static"
 
@@ -59,7 +60,7 @@ class House:
     hosts: tuple[str, ...]
     setup: Setup
     files: tuple[tuple[str, str], ...]
-    keywords: tuple[str, ...]
+    words: Words
     classroom: bool
 
 
@@ -162,7 +163,8 @@ def hello(house: House) -> dict[str, Any]:
         "job": house.setup.name,
         "files": dict(house.files),
         "limits": {"text_bytes": limits.text_bytes, "rules": limits.rules},
-        "keywords": list(house.keywords),
+        "keywords": list(house.words.keywords),
+        "values": list(house.words.values),
         "classroom": house.classroom,
     }
 

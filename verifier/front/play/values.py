@@ -11,7 +11,7 @@ from verifier.explain.plain import read_back
 from verifier.explain.story import Story
 from verifier.front.diagnostic_text import in_order
 from verifier.front.explain_json import explained_values
-from verifier.front.reason import bound_words, reason
+from verifier.front.reason import bound_words, reason, verdict_word
 from verifier.front.timing_svg import timing_svg
 from verifier.model.job import Job, Requirement
 from verifier.model.words import number, requirement_words
@@ -118,7 +118,7 @@ def verdict_values(
         "kind": "verdict",
         "version": version,
         "name": requirement.name,
-        "verdict": type(verdict).__name__.lower(),
+        "verdict": verdict_word(verdict),
         "vacuous": vacuous,
         "reason": reason(requirement, verdict),
         "bound_s": bound_words(bound),

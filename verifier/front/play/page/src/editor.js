@@ -15,7 +15,7 @@ import {
   lineNumbers,
 } from "@codemirror/view";
 import { tags } from "@lezer/highlight";
-import { duskLanguage, KEYWORDS } from "./words.js";
+import { duskLanguage } from "./words.js";
 
 const light = StateEffect.define();
 
@@ -79,7 +79,7 @@ export class Editor {
     this.states = new Map();
     this.file = "";
     this.language = new Compartment();
-    this.keywords = KEYWORDS;
+    this.words = { keywords: [], values: [] };
     this.view = new EditorView({ parent: host, state: EditorState.create({ doc: "" }) });
   }
 
@@ -97,7 +97,7 @@ export class Editor {
         EditorView.lineWrapping,
         indentUnit.of("  "),
         lit,
-        this.language.of(duskLanguage(this.keywords)),
+        this.language.of(duskLanguage(this.words)),
         syntaxHighlighting(colours),
         look,
         keymap.of([...defaultKeymap, ...historyKeymap]),
@@ -124,8 +124,9 @@ export class Editor {
     this.view.setState(next);
   }
 
-  words(keywords) {
-    if (keywords?.length) this.keywords = keywords;
+  /** Takes the words of the language; texts that come later are coloured by them. */
+  know({ keywords = [], values = [] }) {
+    this.words = { keywords, values };
   }
 
   /** What the checker found, in the files that it is about. */

@@ -91,7 +91,7 @@ let begun = false;
 let shared = false;
 wire.on("hello", (message) => {
   job.limits = message.limits ?? {};
-  editor.words(message.keywords);
+  editor.know(message);
   if (message.classroom) {
     shared = true;
     wire.tell({ kind: "connection", state: "open" });
