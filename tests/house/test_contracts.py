@@ -83,10 +83,10 @@ def test_the_wheel_would_carry_grammar_and_specs() -> None:
 def test_all_modules_named_as_dependencies_can_be_found() -> None:
     module_of = {"z3-solver": "z3", "import-linter": "importlinter"}
     module_of |= {"pytest-xdist": "xdist", "pytest-lsp": "pytest_lsp"}
-    wanted = [
-        *PROJECT["project"]["dependencies"],
-        *PROJECT["project"]["optional-dependencies"]["dev"],
-    ]
+    extras = PROJECT["project"]["optional-dependencies"]
+    own, *others = extras["dev"]
+    assert own == "duskproof[editor,play]"
+    wanted = [*PROJECT["project"]["dependencies"], *others, *extras["editor"], *extras["play"]]
     for line in wanted:
         name = line.split(">")[0].split("=")[0].strip()
         assert importlib.util.find_spec(module_of.get(name, name)) is not None, name

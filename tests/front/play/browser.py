@@ -20,7 +20,7 @@ from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Browser, Page, Playwright
+    from playwright.sync_api import Browser, Locator, Page, Playwright
 
 ROOT = Path(__file__).parents[3]
 SPECS = ROOT / "specs"
@@ -132,3 +132,40 @@ def _looked_at(url: str, seen: Seen) -> None:
 def _heard(kind: str, text: str, seen: Seen) -> None:
     if kind in ("error", "warning"):
         seen.problems.append(text)
+
+
+# ---------------------------------------------------------------- what a person does and sees
+
+RUN = (
+    "() => axe.run(document, {resultTypes: ['violations']}).then((f) => JSON.stringify("
+    "f.violations.map((v) => [v.id, v.help, v.nodes.slice(0, 3).map((n) => n.html.slice(0, 200))])))"
+)
+"""Has axe-core tell what breaks a rule of accessibility."""
+
+
+def judged(page: Page) -> None:
+    """Waits until all is judged."""
+    page.wait_for_selector("body[data-judging=done]")
+
+
+def press(page: Page, button: Locator) -> None:
+    """A button is pressed by keyboard."""
+    button.focus()
+    page.keyboard.press("Enter")
+
+
+def pasted(page: Page, text: str) -> None:
+    page.evaluate(
+        "(text) => { const clipboardData = new DataTransfer();"
+        " clipboardData.setData('text/plain', text);"
+        " document.querySelector('.cm-content').dispatchEvent("
+        "new ClipboardEvent('paste', { clipboardData, bubbles: true, cancelable: true })); }",
+        text,
+    )
+
+
+def written(page: Page, text: str) -> None:
+    """A whole new text, pasted over what is there."""
+    page.locator(".cm-content").focus()
+    page.keyboard.press("Control+a")
+    pasted(page, text)

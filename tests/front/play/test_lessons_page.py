@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from tests.front.play.browser import AXE, CHROMIUM, opened
-from tests.front.play.test_page import RUN, judged
+from tests.front.play.browser import AXE, CHROMIUM, RUN, judged, opened
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page

@@ -10,8 +10,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from tests.front.play.browser import CHROMIUM, SPECS, opened
-from tests.front.play.test_page import judged
+from tests.front.play.browser import CHROMIUM, SPECS, judged, opened, pasted, press, written
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Locator, Page
@@ -45,12 +44,6 @@ end require
 def look(page: Page, name: str) -> None:
     if SHOTS:
         page.screenshot(path=Path(SHOTS) / f"{name}.png", full_page=True)
-
-
-def press(page: Page, button: Locator) -> None:
-    """A button is pressed by keyboard."""
-    button.focus()
-    page.keyboard.press("Enter")
 
 
 def question(page: Page, number: int) -> Locator:
@@ -87,28 +80,11 @@ def given(name: str) -> str:
     return (SPECS / "lessons" / name / "job.dusk").read_text("utf-8")
 
 
-def written(page: Page, text: str) -> None:
-    """A whole new text, pasted over what is there."""
-    page.locator(".cm-content").focus()
-    page.keyboard.press("Control+a")
-    pasted(page, text)
-
-
 def appended(page: Page, text: str) -> None:
     """More text, at the end."""
     page.locator(".cm-content").focus()
     page.keyboard.press("Control+End")
     pasted(page, text)
-
-
-def pasted(page: Page, text: str) -> None:
-    page.evaluate(
-        "(text) => { const clipboardData = new DataTransfer();"
-        " clipboardData.setData('text/plain', text);"
-        " document.querySelector('.cm-content').dispatchEvent("
-        "new ClipboardEvent('paste', { clipboardData, bubbles: true, cancelable: true })); }",
-        text,
-    )
 
 
 def challenged(page: Page) -> tuple[bool, str]:

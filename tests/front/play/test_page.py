@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from tests.front.play.browser import AXE, CHROMIUM, opened
+from tests.front.play.browser import AXE, CHROMIUM, RUN, judged, opened
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
@@ -23,11 +23,6 @@ pytestmark = [
 
 def card(page: Page, words: str) -> Any:
     return page.locator(".card", has_text=words)
-
-
-def judged(page: Page) -> None:
-    """Waits until all is judged."""
-    page.wait_for_selector("body[data-judging=done]")
 
 
 def typed_over(page: Page, old: str, new: str) -> None:
@@ -248,11 +243,6 @@ def test_the_papers_name_the_commands_for_this_job(browser: Browser, address: st
 # ---------------------------------------------------------------- rules of accessibility
 
 LEAVES = ("Text", "Agreed", "Behaves", "Fails", "Papers", "Lessons")
-
-RUN = (
-    "() => axe.run(document, {resultTypes: ['violations']}).then((f) => JSON.stringify("
-    "f.violations.map((v) => [v.id, v.help, v.nodes.slice(0, 3).map((n) => n.html.slice(0, 200))])))"
-)
 
 
 @pytest.mark.skipif(not AXE.is_file(), reason="npm install --prefix DIR axe-core; AXE_CORE=DIR")

@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from tests.front.play.browser import CHROMIUM, FIRST_JOB, SPECS, opened, served
-from tests.front.play.test_page import judged
+from tests.front.play.browser import CHROMIUM, FIRST_JOB, SPECS, judged, opened, served
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page, WebSocketRoute

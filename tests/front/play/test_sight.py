@@ -7,9 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from tests.front.play.browser import CHROMIUM, opened
-from tests.front.play.test_newcomer import press, written
-from tests.front.play.test_page import judged
+from tests.front.play.browser import CHROMIUM, judged, opened, press, written
 
 if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
